@@ -1,23 +1,21 @@
 //! Garment silhouettes from tape-measure numbers.
+//!
+//! A [`Garment`] is a shape and a handful of lengths that a printer reads off the real garment
+//! laid flat. Its outline is in garment coordinates: the origin is where the centre line meets
+//! the collar's lowest point (on shapes without a collar, the middle of the top edge), `x` runs
+//! right and `y` runs down.
+//!
+//! The sizes offered are typical, common practice without a standard, and meant to be
+//! overwritten: EN 13402-3 and ISO 8559-1 measure bodies, not garments.
 
-use measure::Point;
-use serde::{Deserialize, Serialize};
+mod error;
+mod garment;
+mod measurement;
+mod outline;
+mod silhouette;
+mod sizes;
 
-/// A garment laid flat. The origin is where its centre line meets the collar's lowest point.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Garment {
-    /// A name such as `tee-2xl`, from which the measurements came.
-    pub name: String,
-}
-
-impl Garment {
-    /// A garment by name, such as `tee-2xl`; measurements are typical and meant to be edited.
-    pub fn named(name: &str) -> Option<Self> {
-        (name == "tee-2xl").then(|| Self { name: name.into() })
-    }
-
-    /// The closed outline, clockwise from the left of the collar; holes do not occur.
-    pub fn outline(&self) -> Vec<Point> {
-        Vec::new()
-    }
-}
+pub use error::GarmentError;
+pub use garment::{Face, Garment, Shape};
+pub use measurement::Measurement;
+pub use silhouette::Silhouette;
