@@ -1,0 +1,148 @@
+//! Refining a homography on grey values: Gauss-Newton on eight numbers, with the film's
+//! contrast and an uneven light solved along (Lucas & Kanade 1981; Evangelidis & Psarakis 2008).
+
+use crate::camera::Camera;
+use crate::grey::Grey;
+use crate::layout::Layout;
+use rayon::prelude::*;
+
+/// The numbers of the homography, then contrast, brightness and its slopes.
+const N: usize = 12;
+type Normal = nalgebra::SMatrix<f64, N, N>;
+type Right = nalgebra::SVector<f64, N>;
+
+/// Improves `camera` on the film's clearness (cells of `mm`) and a photo level of
+/// `scale` photo pixels a pixel. Gives the correlation reached.
+pub(crate) fn align(
+    camera: &mut Camera,
+    (film, mm): &(Grey, f64),
+    layout: &Layout,
+    (photo, scale): (&Grey, f64),
+    passes: usize,
+) -> f64 {
+    let mut light = [1.0, 0.0, 0.0, 0.0];
+    let mut score = f64::NEG_INFINITY;
+    let mut best = camera.clone();
+    let mut damping = 1e-3;
+    for pass in 0..=passes {
+        let sums = sums(camera, film, *mm, layout, photo, scale, &light);
+        // The light's numbers are found best for this camera; only then is it judged.
+        let now = sums.correlation();
+        if now > score {
+            (score, best) = (now, camera.clone());
+            damping *= 0.3;
+        } else {
+            *camera = best.clone();
+            damping *= 10.0;
+        }
+        if pass == passes || damping > 1e3 {
+            break;
+        }
+        let mut normal = sums.normal;
+        for i in 0..8 {
+            normal[(i, i)] *= 1.0 + damping;
+        }
+        for i in 0..N {
+            normal[(i, i)] += 1e-9;
+        }
+        let Some(step) = normal.cholesky().map(|c| c.solve(&sums.right)) else { break };
+        let mut by = [0.0; 12];
+        by[..8].copy_from_slice(&step.as_slice()[..8]);
+        camera.step(&by);
+        for (value, by) in light.iter_mut().zip(&step.as_slice()[8..]) {
+            *value += by;
+        }
+    }
+    *camera = best;
+    score
+}
+
+/// The sums over all film cells.
+struct Sums {
+    normal: Normal,
+    right: Right,
+    count: f64,
+    film: [f64; 2],
+    photo: [f64; 2],
+    both: f64,
+}
+
+impl Sums {
+    fn none() -> Self {
+        Self { normal: Normal::zeros(), right: Right::zeros(), count: 0.0, film: [0.0; 2], photo: [0.0; 2], both: 0.0 }
+    }
+
+    fn correlation(&self) -> f64 {
+        let n = self.count.max(1.0);
+        let film = self.film[1] - self.film[0].powi(2) / n;
+        let photo = self.photo[1] - self.photo[0].powi(2) / n;
+        (self.both - self.film[0] * self.photo[0] / n) / (film * photo).sqrt().max(1e-12)
+    }
+
+    fn plus(mut self, o: Self) -> Self {
+        self.normal += o.normal;
+        self.right += o.right;
+        self.count += o.count;
+        for k in 0..2 {
+            self.film[k] += o.film[k];
+            self.photo[k] += o.photo[k];
+        }
+        self.both += o.both;
+        self
+    }
+}
+
+fn sums(
+    camera: &Camera,
+    film: &Grey,
+    mm: f64,
+    layout: &Layout,
+    photo: &Grey,
+    scale: f64,
+    light: &[f64; 4],
+) -> Sums {
+    let rows: Vec<Sums> = (0..film.height)
+        .into_par_iter()
+        .map(|y| {
+            let mut sums = Sums::none();
+            for x in 0..film.width {
+                let at = [
+                    (x as f64 + 0.5) * mm - layout.size[0] / 2.0,
+                    (y as f64 + 0.5) * mm - layout.size[1] / 2.0,
+                ];
+                let Some(p) = camera.projected(at) else { continue };
+                let [px, py] = p.at.map(|v| v / scale);
+                if px < 1.0 || py < 1.0 || px > photo.width as f64 - 1.0 || py > photo.height as f64 - 1.0 {
+                    continue;
+                }
+                let f = f64::from(film.at(x, y)) / 65535.0;
+                let seen = |dx: f64, dy: f64| f64::from(photo.bilinear(px + dx, py + dy)) / 65535.0;
+                let g = seen(0.0, 0.0);
+                let slope = [seen(0.5, 0.0) - seen(-0.5, 0.0), seen(0.0, 0.5) - seen(0.0, -0.5)];
+                // Slopes of the light run over the film's longer side.
+                let long = layout.size[0].max(layout.size[1]);
+                let (u, v) = (at[0] / long, at[1] / long);
+                let miss = light[0] * f + light[1] + light[2] * u + light[3] * v - g;
+                let mut row = Right::zeros();
+                for k in 0..8 {
+                    row[k] = (slope[0] * p.by_camera[k][0] + slope[1] * p.by_camera[k][1]) / scale;
+                }
+                row[8] = -f;
+                row[9] = -1.0;
+                row[10] = -u;
+                row[11] = -v;
+                sums.normal.syger(1.0, &row, &row, 1.0);
+                sums.right += row * miss;
+                let flat = g - light[2] * u - light[3] * v;
+                sums.count += 1.0;
+                sums.film[0] += f;
+                sums.film[1] += f * f;
+                sums.photo[0] += flat;
+                sums.photo[1] += flat * flat;
+                sums.both += f * flat;
+            }
+            sums
+        })
+        .collect();
+    rows.into_iter().fold(Sums::none(), Sums::plus)
+}

@@ -1,0 +1,266 @@
+//! Which sheet lies where: the photo of each sheet's place against every drawing.
+
+use crate::Found;
+use crate::camera::Xy;
+use crate::grey::Grey;
+use crate::layout::Layout;
+use crate::levels::Levels;
+use crate::model::Model;
+use crate::rough::Ladder;
+use nalgebra::{SMatrix, SVector};
+use rayon::prelude::*;
+
+/// The side of a cell in mm, and how many cells a sheet may have slipped.
+const CELL: f64 = 2.0;
+const SLIP: usize = 6;
+/// Below this correlation a sheet is compared with all others, ...
+const DOUBT: f64 = 0.75;
+/// ... and is another if that correlates better by this.
+const BETTER: f64 = 0.05;
+/// Less ink than this share of the expected: the sheet is missing.
+const MISSING: f64 = 0.15;
+/// Below this share of ink a sheet's drawing tells nothing.
+const BLANK: f64 = 0.004;
+
+/// Says what lies in each sheet's place.
+pub(crate) fn identify(
+    model: &Model,
+    photo: &Levels,
+    film: &Ladder,
+    layout: &Layout,
+    names: &[String],
+) -> Vec<Found> {
+    let level = film.iter().rev().find(|l| l.1 <= CELL).unwrap_or(&film[0]);
+    let look = Look { model, photo, film: level, layout };
+    let Some(light) = look.light() else { return vec![Found::NotSure; names.len()] };
+    let drawings: Vec<Patch> = (0..names.len()).into_par_iter().map(|s| look.drawing(s)).collect();
+    (0..names.len())
+        .into_par_iter()
+        .map(|s| {
+            let own = &drawings[s];
+            let seen = look.seen(s, &light);
+            let (mut expected, mut ink, mut count) = (0.0, 0.0, 0.0_f64);
+            for y in 0..own.height {
+                for x in 0..own.width {
+                    if own.mask[y * own.width + x] {
+                        expected += 1.0 - own.at(x, y);
+                        ink += (1.0 - seen.at(x + SLIP, y + SLIP)).max(0.0);
+                        count += 1.0;
+                    }
+                }
+            }
+            if expected < BLANK * count.max(1.0) {
+                return Found::NotSure;
+            }
+            if ink < MISSING * expected {
+                return Found::Missing;
+            }
+            let matched = own.match_in(&seen, 1);
+            if matched >= DOUBT {
+                return Found::InPlace;
+            }
+            let mut best = (matched + BETTER, Found::InPlace);
+            for (t, other) in drawings.iter().enumerate() {
+                if (other.width.abs_diff(own.width)).max(other.height.abs_diff(own.height)) > 2 {
+                    continue;
+                }
+                for (mirror, turn) in [(false, false), (false, true), (true, false), (true, true)] {
+                    if t == s && !mirror && !turn {
+                        continue;
+                    }
+                    let r = other.turned(mirror, turn, own).match_in(&seen, 2);
+                    if r > best.0 {
+                        let what = match (t == s, mirror) {
+                            (false, _) => Found::Is(names[t].clone()),
+                            (true, true) => Found::Mirrored,
+                            (true, false) => Found::UpsideDown,
+                        };
+                        best = (r, what);
+                    }
+                }
+            }
+            best.1
+        })
+        .collect()
+}
+
+/// A part of the film in cells: how clear it is.
+struct Patch {
+    width: usize,
+    height: usize,
+    clear: Vec<f32>,
+    /// Where only this sheet lies.
+    mask: Vec<bool>,
+}
+
+impl Patch {
+    fn at(&self, x: usize, y: usize) -> f64 {
+        f64::from(self.clear[y * self.width + x])
+    }
+
+    /// The same drawing mirrored and turned, in the frame and mask of `place`.
+    fn turned(&self, mirror: bool, turn: bool, place: &Self) -> Self {
+        let mut clear = Vec::with_capacity(place.clear.len());
+        for y in 0..place.height {
+            for x in 0..place.width {
+                let (x, y) = (x.min(self.width - 1), y.min(self.height - 1));
+                let x = if mirror != turn { self.width - 1 - x } else { x };
+                let y = if turn { self.height - 1 - y } else { y };
+                clear.push(self.clear[y * self.width + x]);
+            }
+        }
+        Self { width: place.width, height: place.height, clear, mask: place.mask.clone() }
+    }
+
+    /// The best correlation with what is seen, over all slips in steps of `step` cells.
+    fn match_in(&self, seen: &Self, step: usize) -> f64 {
+        let mut best = f64::NEG_INFINITY;
+        for dy in (0..=2 * SLIP).step_by(step) {
+            for dx in (0..=2 * SLIP).step_by(step) {
+                let (mut n, mut a, mut b, mut aa, mut bb, mut ab) = (0.0_f32, 0.0_f32, 0.0_f32, 0.0_f32, 0.0_f32, 0.0_f32);
+                for y in 0..self.height {
+                    let drawn = &self.clear[y * self.width..][..self.width];
+                    let mask = &self.mask[y * self.width..][..self.width];
+                    let there = &seen.clear[(y + dy) * seen.width + dx..][..self.width];
+                    for ((p, q), m) in drawn.iter().zip(there).zip(mask) {
+                        let w = if *m { 1.0 } else { 0.0 };
+                        let (p, q) = ((p - 0.5) * w, (q - 0.5) * w);
+                        n += w;
+                        a += p;
+                        b += q;
+                        aa += p * p;
+                        bb += q * q;
+                        ab += p * q;
+                    }
+                }
+                let n = f64::from(n.max(1.0));
+                let [a, b, aa, bb, ab] = [a, b, aa, bb, ab].map(f64::from);
+                let spread = (aa - a * a / n) * (bb - b * b / n);
+                best = best.max((ab - a * b / n) / spread.sqrt().max(1e-9));
+            }
+        }
+        best
+    }
+}
+
+/// The light of the photograph without film ink in it: `65535` times a quadratic in place,
+/// and what share of it comes through ink.
+struct Light {
+    curve: SVector<f64, 6>,
+    through: f64,
+}
+
+struct Look<'a> {
+    model: &'a Model,
+    photo: &'a Levels,
+    film: &'a (Grey, f64),
+    layout: &'a Layout,
+}
+
+impl Look<'_> {
+    /// The photo's grey at a film place, 0 to 1, smoothed to about a cell.
+    fn photo(&self, at: Xy, sheet: Option<usize>) -> Option<f64> {
+        let at = sheet.map_or(at, |s| {
+            // The camera and the unevenness, but not the sheet's own slip.
+            let (place, motion) = (self.model.place(at, s), self.model.motion(at, s));
+            [place[0] - motion[0], place[1] - motion[1]]
+        });
+        let p = self.model.camera.project(at)?;
+        let level = (CELL / self.model.camera.mm_per_px([0.0, 0.0])?).log2().floor().max(0.0) as usize;
+        let level = level.min(self.photo.0.len() - 1);
+        let (grey, scale) = (&self.photo.0[level], f64::from(1_u32 << level));
+        let [x, y] = p.map(|v| v / scale);
+        let inside = x >= 0.0 && y >= 0.0 && x <= grey.width as f64 && y <= grey.height as f64;
+        inside.then(|| f64::from(grey.bilinear(x, y)) / 65535.0)
+    }
+
+    fn clear(&self, at: Xy) -> f64 {
+        let (grey, mm) = self.film;
+        let [x, y] = [(at[0] + self.layout.size[0] / 2.0) / mm, (at[1] + self.layout.size[1] / 2.0) / mm];
+        if x < 0.0 || y < 0.0 || x > grey.width as f64 || y > grey.height as f64 {
+            return 1.0;
+        }
+        f64::from(grey.bilinear(x, y)) / 65535.0
+    }
+
+    fn terms(&self, at: Xy) -> SVector<f64, 6> {
+        let long = self.layout.size[0].max(self.layout.size[1]) / 2.0;
+        let (x, y) = (at[0] / long, at[1] / long);
+        SVector::from([1.0, x, y, x * x, x * y, y * y])
+    }
+
+    /// The light, from the film's clear parts, and what comes through its ink.
+    fn light(&self) -> Option<Light> {
+        let [w, h] = self.layout.size;
+        let step = w.max(h) / 160.0;
+        let places: Vec<Xy> = (0..(h / step) as usize)
+            .flat_map(|j| (0..(w / step) as usize).map(move |i| (i, j)))
+            .map(|(i, j)| [(i as f64 + 0.5) * step - w / 2.0, (j as f64 + 0.5) * step - h / 2.0])
+            .collect();
+        let mut curve: Option<SVector<f64, 6>> = None;
+        // Twice, so that what covers the light does not count as light.
+        for _ in 0..2 {
+            let (mut normal, mut right) = (SMatrix::<f64, 6, 6>::zeros(), SVector::<f64, 6>::zeros());
+            for at in &places {
+                let clear = self.clear(*at);
+                let Some(seen) = (clear > 0.97).then(|| self.photo(*at, None)).flatten() else { continue };
+                let terms = self.terms(*at);
+                if curve.is_some_and(|c| seen < 0.8 * c.dot(&terms)) {
+                    continue;
+                }
+                normal += terms * terms.transpose();
+                right += terms * seen;
+            }
+            for k in 0..6 {
+                normal[(k, k)] += if k < 3 { 0.01 } else { 1.0 };
+            }
+            curve = Some(normal.cholesky()?.solve(&right));
+        }
+        let curve = curve?;
+        let mut through: Vec<f64> = places
+            .iter()
+            .filter(|at| self.clear(**at) < 0.03)
+            .filter_map(|at| Some(self.photo(*at, None)? / curve.dot(&self.terms(*at)).max(1e-3)))
+            .collect();
+        let through = if through.is_empty() {
+            0.05
+        } else {
+            let middle = through.len() / 2;
+            *through.select_nth_unstable_by(middle, f64::total_cmp).1
+        };
+        Some(Light { curve, through: through.clamp(0.0, 0.7) })
+    }
+
+    fn grid(&self, sheet: usize, border: usize) -> (usize, usize, Xy) {
+        let [l, t, r, b] = self.layout.quads[sheet].frame();
+        let cells = |length: f64| (length / CELL).round().max(1.0) as usize + 2 * border;
+        let start = [l - border as f64 * CELL, t - border as f64 * CELL];
+        (cells(r - l), cells(b - t), start)
+    }
+
+    fn drawing(&self, sheet: usize) -> Patch {
+        self.patch(sheet, 0, |at| self.clear(at))
+    }
+
+    /// What the photo shows there as clearness, with room to slip.
+    fn seen(&self, sheet: usize, light: &Light) -> Patch {
+        self.patch(sheet, SLIP, |at| {
+            let bright = light.curve.dot(&self.terms(at)).max(1e-3);
+            let share = self.photo(at, Some(sheet)).map_or(1.0, |v| v / bright);
+            ((share - light.through) / (1.0 - light.through)).clamp(-0.5, 1.5)
+        })
+    }
+
+    fn patch(&self, sheet: usize, border: usize, value: impl Fn(Xy) -> f64) -> Patch {
+        let (width, height, start) = self.grid(sheet, border);
+        let (mut clear, mut mask) = (Vec::new(), Vec::new());
+        for y in 0..height {
+            for x in 0..width {
+                let at = [start[0] + (x as f64 + 0.5) * CELL, start[1] + (y as f64 + 0.5) * CELL];
+                clear.push(value(at) as f32);
+                mask.push(self.layout.only_sheet(at, 1.5) == Some(sheet));
+            }
+        }
+        Patch { width, height, clear, mask }
+    }
+}

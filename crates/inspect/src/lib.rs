@@ -1,0 +1,33 @@
+//! Checking a taped film from one photograph of it, by the film's own ink.
+//!
+//! [`check_film`] finds the film in the photograph, solves for the camera, the lens, the
+//! film's unevenness and each sheet's place at once, and reports how well every seam fits.
+//! `docs/photo-check.md` says what was measured, and what was not.
+//!
+//! Film places are pixels of the film from its top-left corner; photo places are pixels of
+//! the photo from its top-left corner; both continuous, so the middle of the first pixel is
+//! at 0.5, 0.5.
+
+mod align;
+mod camera;
+mod check;
+mod edges;
+mod error;
+mod faults;
+mod fft;
+mod field;
+mod grey;
+mod input;
+mod layout;
+mod levels;
+mod model;
+mod pose;
+mod report;
+mod rough;
+mod samples;
+mod solve;
+
+pub use check::check_film;
+pub use error::InspectError;
+pub use input::{Film, Options, Photo, Ruler, Sheet, Tone};
+pub use report::{FilmFound, Found, Report, SeamFound, SheetFound, Verdict};

@@ -1,0 +1,316 @@
+//! The joint least squares: the camera, every sheet and the unevenness at once.
+
+use crate::edges::Edge;
+use crate::model::{ARM, Freedom, Model, SHEET};
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use rayon::prelude::*;
+
+/// How bent the unevenness may be: the standard deviations, in mm, of the splines' second
+/// differences, for the lift and for the free shift.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Bend {
+    pub(crate) lift: f64,
+    pub(crate) shift: f64,
+}
+
+impl Default for Bend {
+    fn default() -> Self {
+        Self { lift: 0.5, shift: 0.03 }
+    }
+}
+
+/// What a solve found, beside the model's new numbers.
+pub(crate) struct Solved {
+    /// The bends that explain the unevenness best (MacKay 1992).
+    pub(crate) bend: Bend,
+    /// How far edges lie from the model, mm: a robust standard deviation.
+    pub(crate) spread: f64,
+    /// Edges within 5 standard deviations.
+    pub(crate) used: usize,
+    /// The covariance of the sheets' numbers, in mm^2, where asked for.
+    pub(crate) covariance: Option<DMatrix<f64>>,
+}
+
+/// What to solve.
+pub(crate) struct Task<'a> {
+    pub(crate) freedom: Freedom,
+    pub(crate) bend: Bend,
+    /// Which sheets take part.
+    pub(crate) sheets: &'a [bool],
+    pub(crate) covariance: bool,
+}
+
+type Row = Vec<(u32, f64)>;
+
+/// Moves the model to where it explains the edges best; nothing if they do not say enough.
+pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<Solved> {
+    let rows: Vec<Option<Row>> = edges
+        .par_iter()
+        .map(|e| model.row(e.at, e.normal, e.sheet, task.freedom))
+        .collect();
+    let kept: Vec<(Row, f64, f64)> = rows
+        .into_iter()
+        .zip(edges)
+        .filter_map(|(row, e)| row.map(|row| (row, e.shift, e.sd)))
+        .collect();
+    if kept.len() < 30 {
+        return None;
+    }
+    let typical = median(kept.iter().map(|k| k.2).collect()).max(1e-4);
+    // An edge's own noise tells of blurred and of cluttered edges, but not to the letter.
+    let trust: Vec<f64> = kept.iter().map(|k| typical / k.2.clamp(typical * 0.7, typical * 3.0)).collect();
+    let prior = Prior::new(model, task);
+    let mut step = DVector::zeros(model.unknowns(task.freedom));
+    let (mut spread, mut weights) = (0.0, Vec::new());
+    let mut factor = None;
+    for pass in 0..4 {
+        let misses: Vec<f64> = kept
+            .par_iter()
+            .zip(&trust)
+            .map(|((row, shift, _), trust)| {
+                (shift - row.iter().map(|(i, v)| v * step[*i as usize]).sum::<f64>()) * trust
+            })
+            .collect();
+        spread = (1.4826 * median(misses.iter().map(|m| m.abs()).collect())).max(1e-3);
+        weights = misses.iter().zip(&trust).map(|(m, t)| {
+            // Huber 1964, and none beyond 5 standard deviations once the first fit is done.
+            let r = m.abs() / spread;
+            let w = if pass > 0 && r > 5.0 { 0.0 } else if r > 1.5 { 1.5 / r } else { 1.0 };
+            w * (t / spread).powi(2)
+        }).collect();
+        let (matrix, right) = prior.with_data(&kept, &weights, 1.0);
+        let solved = Scaled::new(matrix)?;
+        step = solved.solve(&right);
+        factor = Some(solved);
+    }
+    let factor = factor?;
+    let bend = match task.freedom {
+        Freedom::Fields => prior.better_bend(model, &step, &factor),
+        _ => task.bend,
+    };
+    let covariance = match task.covariance {
+        // Neighbouring edges err alike, so each counts as a quarter.
+        true => Some(Scaled::new(prior.with_data(&kept, &weights, 0.25).0)?.sheets(model)),
+        false => None,
+    };
+    model.step(step.as_slice());
+    let used = weights.iter().filter(|w| **w > 0.0).count();
+    Some(Solved { bend, spread, used, covariance })
+}
+
+/// The middle value.
+pub(crate) fn median(mut values: Vec<f64>) -> f64 {
+    if values.is_empty() {
+        return 0.0;
+    }
+    let middle = values.len() / 2;
+    *values.select_nth_unstable_by(middle, f64::total_cmp).1
+}
+
+/// What is believed of the numbers before the photograph is looked at: a list of sums of
+/// numbers that should be nought, each with its precision.
+struct Prior {
+    unknowns: usize,
+    values: Vec<f64>,
+    terms: Vec<(Vec<(usize, f64)>, f64)>,
+    first_field: usize,
+    field: usize,
+    bends: Vec<Vec<(usize, f64)>>,
+    bend: Bend,
+}
+
+impl Prior {
+    fn new(model: &Model, task: &Task) -> Self {
+        let precision = |sd: f64| 1.0 / (sd * sd);
+        let mut terms: Vec<(Vec<(usize, f64)>, f64)> = Vec::new();
+        let mut alone = |i: usize, sd: f64| terms.push((vec![(i, 1.0)], precision(sd)));
+        // Distortion of ordinary lenses, and its centre within 1.2 % of the photo's width.
+        alone(8, 0.1);
+        alone(9, 0.05);
+        alone(10, 0.024);
+        alone(11, 0.024);
+        alone(12, 0.3);
+        if task.freedom >= Freedom::Sheets {
+            for sheet in 0..model.sheets.len() {
+                let first = Model::first_of(sheet);
+                for (k, sd) in [5.0, 5.0, 5.0, 2e-4 * ARM, 2e-4 * ARM].into_iter().enumerate() {
+                    alone(first + k, sd);
+                }
+            }
+            // What all sheets do together is the camera's.
+            let taking: Vec<usize> =
+                (0..model.sheets.len()).filter(|s| task.sheets[*s]).map(Model::first_of).collect();
+            for k in 0..SHEET {
+                let share = 1.0 / taking.len().max(1) as f64;
+                terms.push((taking.iter().map(|f| (f + k, share)).collect(), precision(1e-3)));
+            }
+        }
+        let (first_field, field) = (model.first_field(), model.mesh.len());
+        let mut bends = Vec::new();
+        if task.freedom == Freedom::Fields {
+            bends = model.mesh.bends();
+            for (k, (tau, whole)) in
+                [(task.bend.lift, 20.0), (task.bend.shift, 2.0), (task.bend.shift, 2.0)].into_iter().enumerate()
+            {
+                let at = first_field + k * field;
+                for bend in &bends {
+                    let moved = bend.iter().map(|(i, w)| (at + i, *w)).collect();
+                    terms.push((moved, precision(tau)));
+                }
+                // Flat parts of the fields are the camera's too.
+                terms.extend((0..field).map(|i| (vec![(at + i, 1.0)], precision(whole))));
+            }
+        }
+        Self {
+            unknowns: model.unknowns(task.freedom),
+            values: model.values(task.freedom),
+            terms,
+            first_field,
+            field,
+            bends,
+            bend: task.bend,
+        }
+    }
+
+    /// The normal equations of the prior and the edges, the lower triangle filled.
+    fn with_data(&self, kept: &[(Row, f64, f64)], weights: &[f64], share: f64) -> (DMatrix<f64>, DVector<f64>) {
+        // A fixed number of parts, so that the sums do not depend on how many threads there are.
+        const PARTS: usize = 4;
+        let n = self.unknowns;
+        let chunk = kept.len().div_ceil(PARTS).max(1);
+        let parts: Vec<(DMatrix<f64>, DVector<f64>)> = kept
+            .par_chunks(chunk)
+            .zip(weights.par_chunks(chunk))
+            .map(|(kept, weights)| {
+                let (mut matrix, mut right) = (DMatrix::zeros(n, n), DVector::zeros(n));
+                for ((row, shift, _), weight) in kept.iter().zip(weights) {
+                    let weight = weight * share;
+                    if weight > 0.0 {
+                        add_row(&mut matrix, row, weight);
+                        for (i, v) in row {
+                            right[*i as usize] += v * weight * shift;
+                        }
+                    }
+                }
+                (matrix, right)
+            })
+            .collect();
+        let mut parts = parts.into_iter();
+        let (mut matrix, mut right) =
+            parts.next().unwrap_or_else(|| (DMatrix::zeros(n, n), DVector::zeros(n)));
+        for (m, r) in parts {
+            matrix += m;
+            right += r;
+        }
+        for (sum, precision) in &self.terms {
+            let now: f64 = sum.iter().map(|(i, w)| w * self.values[*i]).sum();
+            for (i, wi) in sum {
+                right[*i] -= wi * precision * now;
+                for (j, wj) in sum {
+                    if i >= j {
+                        matrix[(*i, *j)] += wi * wj * precision;
+                    }
+                }
+            }
+        }
+        (matrix, right)
+    }
+
+    /// The bends' standard deviations that make what was found likeliest.
+    fn better_bend(&self, model: &Model, step: &DVector<f64>, factor: &Scaled) -> Bend {
+        let after: Vec<f64> = self.values.iter().zip(step.iter()).map(|(v, s)| v + s).collect();
+        let one = |fields: &[usize], tau: f64, floor: f64, ceiling: f64| {
+            let mut energy = 0.0;
+            for field in fields {
+                let at = self.first_field + field * self.field;
+                for bend in &self.bends {
+                    energy += bend.iter().map(|(i, w)| after[at + i] * w).sum::<f64>().powi(2);
+                }
+            }
+            // Of so many numbers, those that the edges decide.
+            let all = (fields.len() * (model.mesh.len() - 3)) as f64;
+            let decided = (all - self.trace(fields, factor) / (tau * tau)).max(1.0);
+            (energy / decided).sqrt().clamp(floor, ceiling)
+        };
+        Bend {
+            lift: one(&[0], self.bend.lift, 0.01, 5.0),
+            shift: one(&[1, 2], self.bend.shift, 0.003, 0.3),
+        }
+    }
+
+    /// The trace of the bends' covariance, from a few probes (Hutchinson 1989).
+    fn trace(&self, fields: &[usize], factor: &Scaled) -> f64 {
+        const PROBES: u64 = 6;
+        let sum: f64 = (0..PROBES)
+            .into_par_iter()
+            .map(|probe| {
+                let mut vector = DVector::zeros(self.unknowns);
+                let mut state = probe.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
+                for field in fields {
+                    let at = self.first_field + field * self.field;
+                    for bend in &self.bends {
+                        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                        let sign = if state >> 63 == 1 { 1.0 } else { -1.0 };
+                        for (i, w) in bend {
+                            vector[at + i] += w * sign;
+                        }
+                    }
+                }
+                vector.dot(&factor.solve(&vector))
+            })
+            .collect::<Vec<_>>()
+            .iter()
+            .sum();
+        sum / PROBES as f64
+    }
+}
+
+/// Adds `weight row row^T` to the lower triangle. Rows rise.
+fn add_row(matrix: &mut DMatrix<f64>, row: &Row, weight: f64) {
+    let n = matrix.nrows();
+    let data = matrix.as_mut_slice();
+    for (k, (j, vj)) in row.iter().enumerate() {
+        let column = &mut data[*j as usize * n..][..n];
+        let vj = vj * weight;
+        for (i, vi) in &row[k..] {
+            column[*i as usize] += vi * vj;
+        }
+    }
+}
+
+/// A factored matrix whose diagonal was first scaled to ones.
+struct Scaled {
+    scale: DVector<f64>,
+    factor: Cholesky<f64, Dyn>,
+}
+
+impl Scaled {
+    fn new(mut matrix: DMatrix<f64>) -> Option<Self> {
+        let scale = matrix.diagonal().map(|v| 1.0 / v.max(1e-30).sqrt());
+        for (j, mut column) in matrix.column_iter_mut().enumerate() {
+            for (i, v) in column.iter_mut().enumerate().skip(j) {
+                *v *= scale[i] * scale[j];
+            }
+            column[j] += 1e-12;
+        }
+        Some(Self { scale, factor: Cholesky::new(matrix)? })
+    }
+
+    fn solve(&self, right: &DVector<f64>) -> DVector<f64> {
+        self.factor.solve(&right.component_mul(&self.scale)).component_mul(&self.scale)
+    }
+
+    /// The covariance of the sheets' numbers.
+    fn sheets(&self, model: &Model) -> DMatrix<f64> {
+        let (first, count) = (Model::first_of(0), SHEET * model.sheets.len());
+        let columns: Vec<DVector<f64>> = (0..count)
+            .into_par_iter()
+            .map(|k| {
+                let mut unit = DVector::zeros(self.scale.len());
+                unit[first + k] = 1.0;
+                self.solve(&unit).rows(first, count).into_owned()
+            })
+            .collect();
+        DMatrix::from_columns(&columns)
+    }
+}
