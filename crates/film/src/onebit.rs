@@ -1,4 +1,4 @@
-use crate::bands::in_bands;
+use crate::bands::{Steps, in_bands};
 use crate::{FilmError, Group4};
 use bitmap::{Bitmap, Raster};
 use measure::Resolution;
@@ -41,8 +41,7 @@ pub fn write_png(
     in_bands(
         height,
         STRIP,
-        progress,
-        WHAT,
+        &Steps::new(progress, WHAT, height.into()),
         |rows| {
             // PNG's grey is light, so ink is nought.
             let mut bytes = packed_bytes(&rows_of(raster, rows));
@@ -74,8 +73,7 @@ pub fn write_tif(
     in_bands(
         height,
         STRIP,
-        progress,
-        WHAT,
+        &Steps::new(progress, WHAT, height.into()),
         |rows| {
             let mut strip = Group4::new(width);
             let mut changes = Vec::new();

@@ -1,0 +1,96 @@
+use crate::PxRect;
+use crate::canvas::Matrix;
+use bitmap::Raster;
+use measure::{Point, Resolution, Size};
+
+/// A film to be written: what is on it, and the sheets it is cut into.
+pub struct FilmJob<'a> {
+    /// The one-bit film image.
+    pub raster: &'a dyn Raster,
+    /// Its resolution.
+    pub resolution: Resolution,
+    /// What the job is called, for the printer.
+    pub title: &'a str,
+    /// The sheets, in the order of their pages.
+    pub sheets: Vec<FilmSheet>,
+    /// Where neighbouring sheets are joined.
+    pub seams: Vec<Seam>,
+    /// The least overlap asked for.
+    pub overlap: measure::Length,
+    /// No plan has fewer sheets than this.
+    pub lower_bound: u32,
+}
+
+/// A sheet: which part of the film it shows, and where on its page. Pages stand upright, as
+/// the stock goes into the printer. Pixels are the film's.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FilmSheet {
+    /// Row letter and number, such as `A1`.
+    pub name: String,
+    /// The part of the film it shows, from the film's top-left corner.
+    pub image: PxRect,
+    /// Whether the stock lies a quarter turn the other way on the film: then the image
+    /// stands on the page turned a quarter clockwise, the film's top at the page's right.
+    pub turned: bool,
+    /// The page's size, upright.
+    pub page: Size,
+    /// The part of the page that the printer reaches, from the page's top-left corner.
+    pub printable: PxRect,
+    /// Where the image's left column, as seen on the page, stands.
+    pub image_x: i64,
+    /// Where the image's top row, as seen on the page, stands.
+    pub image_y: i64,
+}
+
+/// Where two sheets are joined.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Seam {
+    /// The names of the two sheets.
+    pub between: [String; 2],
+    /// The cut line on the film, from its top-left corner.
+    pub points: Vec<Point>,
+}
+
+impl FilmSheet {
+    /// What the image covers of the page.
+    pub fn on_page(&self) -> PxRect {
+        let (width, height) = self.seen();
+        PxRect::new(self.image_x, self.image_y, width, height)
+    }
+
+    /// The image's width and height as seen on the page.
+    pub(crate) const fn seen(&self) -> (i64, i64) {
+        if self.turned {
+            (self.image.height, self.image.width)
+        } else {
+            (self.image.width, self.image.height)
+        }
+    }
+
+    /// The part of the film's plane that the printer reaches: the image and what room there
+    /// is around it.
+    pub(crate) fn reach(&self) -> PxRect {
+        let (p, image) = (self.printable, self.image);
+        if self.turned {
+            // The page runs right as the film runs up, and down as the film runs right.
+            let y = image.y + image.height - (p.right() - self.image_x);
+            PxRect::new(image.x + p.y - self.image_y, y, p.height, p.width)
+        } else {
+            p.moved(image.x - self.image_x, image.y - self.image_y)
+        }
+    }
+
+    /// From the film's frame, in pixels, to the page's, in points with `y` up.
+    pub(crate) fn page_from_film(&self, resolution: Resolution) -> Matrix {
+        let pt = resolution.pixel().to_pt();
+        let top = self.page.height.to_pt();
+        let (x, y) = (self.image.x as f64, self.image.y as f64);
+        let (left, down) = (self.image_x as f64, self.image_y as f64);
+        if self.turned {
+            let right = left + self.image.height as f64 + y;
+            [0.0, -pt, -pt, 0.0, right * pt, top - (down - x) * pt]
+        } else {
+            [pt, 0.0, 0.0, -pt, (left - x) * pt, top - (down - y) * pt]
+        }
+    }
+}

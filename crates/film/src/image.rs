@@ -1,0 +1,106 @@
+use crate::bands::{Steps, each_row};
+use crate::ink::Ink;
+use crate::ungroup4::Ungroup4;
+use crate::{FilmError, FilmSheet, Group4, PxRect};
+use bitmap::{Bitmap, Raster, Window};
+use flate2::{Compression, write::ZlibEncoder};
+use lopdf::{Dictionary, Object, Stream, dictionary};
+use std::io::{self, Write};
+
+/// A sheet's image, encoded as it stands on its page, and where it has ink.
+pub(crate) struct SheetImage {
+    pub(crate) stream: Stream,
+    pub(crate) ink: Ink,
+}
+
+/// Above this share of the raw size Group 4 does badly, as with halftones and noise, and
+/// Flate is tried too.
+const DENSE: f64 = 0.15;
+
+/// Encodes a sheet's part of the film. Where `spread`, its rows are worked out by all
+/// threads.
+pub(crate) fn encode_sheet(
+    raster: &dyn Raster,
+    sheet: &FilmSheet,
+    ink_cell: u32,
+    spread: bool,
+    steps: &Steps,
+) -> Result<SheetImage, FilmError> {
+    let PxRect { x, y, width, height } = sheet.image;
+    let window = Window::new(raster, x, y, width as u32, height as u32);
+    let mut ink = Ink::new(sheet.image, ink_cell);
+    let group4;
+    if sheet.turned {
+        let mut upright = Bitmap::new(window.width(), window.height());
+        each_row(&window, spread, steps, |y, changes| {
+            ink.add_row(y, changes);
+            upright.set_row_from_changes(y, changes);
+        })?;
+        let turned = upright.turned_clockwise();
+        let mut encoder = Group4::new(turned.width());
+        for y in 0..turned.height() {
+            encoder.packed(turned.row(y));
+        }
+        group4 = encoder.finish();
+    } else {
+        let mut encoder = Group4::new(window.width());
+        each_row(&window, spread, steps, |y, changes| {
+            ink.add_row(y, changes);
+            encoder.changes(changes);
+        })?;
+        group4 = encoder.finish();
+    }
+    let (width, height) = sheet.seen();
+    Ok(SheetImage { stream: smallest(group4, width as u32, height as u32)?, ink })
+}
+
+/// A mask that paints ink and leaves the rest as it is, by Group 4.
+pub(crate) fn group4_mask(group4: Vec<u8>, width: u32, height: u32) -> Stream {
+    let mut dict = mask(width, height);
+    dict.set("Filter", "CCITTFaxDecode");
+    let parms = dictionary! {
+        "K" => -1, "Columns" => i64::from(width), "Rows" => i64::from(height),
+    };
+    dict.set("DecodeParms", parms);
+    Stream::new(dict, group4).with_compression(false)
+}
+
+/// The image by Group 4 or, where that is smaller, by Flate.
+fn smallest(group4: Vec<u8>, width: u32, height: u32) -> io::Result<Stream> {
+    let row_bytes = (width as usize).div_ceil(8);
+    let raw = row_bytes as f64 * f64::from(height);
+    if (group4.len() as f64) <= DENSE * raw {
+        return Ok(group4_mask(group4, width, height));
+    }
+    let mut flate = ZlibEncoder::new(Vec::with_capacity(group4.len()), Compression::default());
+    let mut rows = Ungroup4::new(&group4, width);
+    let mut packed = Bitmap::new(width, 1);
+    let mut bytes = Vec::with_capacity(row_bytes + 8);
+    for _ in 0..height {
+        let changes = rows.next_row().map_err(|_| io::Error::other("an encoder's own stream"))?;
+        packed.set_row_from_changes(0, changes);
+        bytes.clear();
+        bytes.extend(packed.row(0).iter().flat_map(|word| word.to_be_bytes()));
+        flate.write_all(&bytes[..row_bytes])?;
+    }
+    let flate = flate.finish()?;
+    if flate.len() >= group4.len() {
+        return Ok(group4_mask(group4, width, height));
+    }
+    let mut dict = mask(width, height);
+    dict.set("Filter", "FlateDecode");
+    // A mask paints where a sample is nought; ink is one here.
+    dict.set("Decode", vec![Object::Integer(1), Object::Integer(0)]);
+    Ok(Stream::new(dict, flate).with_compression(false))
+}
+
+fn mask(width: u32, height: u32) -> Dictionary {
+    dictionary! {
+        "Type" => "XObject",
+        "Subtype" => "Image",
+        "Width" => i64::from(width),
+        "Height" => i64::from(height),
+        "BitsPerComponent" => 1,
+        "ImageMask" => true,
+    }
+}
