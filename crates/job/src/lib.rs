@@ -1,1 +1,22 @@
-//! placeholder
+//! The job: everything a printer decides about one print, as a plain value.
+//!
+//! A [`Job`] changes only through a named [`Edit`]; [`History`] undoes and redoes them;
+//! [`file`] saves and opens it; the functions of [`build`] turn it into films, stage by
+//! stage. The window and the command call these same functions, so they write the same bytes.
+
+pub mod build;
+mod demo;
+mod edit;
+mod error;
+pub mod file;
+mod history;
+mod ink_map;
+mod model;
+mod region;
+
+pub use demo::demo;
+pub use edit::Edit;
+pub use error::JobError;
+pub use history::History;
+pub use ink_map::InkMap;
+pub use model::{Job, LIMITS, Limits, PictureFile};

@@ -7,7 +7,7 @@ use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 /// ```
 /// use measure::Length;
 /// assert!((Length::inches(13.0).to_mm() - 330.2).abs() < 1e-9);
-/// assert_eq!(Length::inches(1.0), Length::pt(72.0));
+/// assert!((Length::pt(72.0).to_inches() - 1.0).abs() < 1e-12);
 /// ```
 #[derive(Clone, Copy, Default, PartialEq, PartialOrd)]
 pub struct Length(f64);

@@ -1,0 +1,169 @@
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Films for one-screen garment prints: artwork in, one-bit films on sheets out.
+///
+/// Without a command, opens the window (on FILE, if one is given).
+/// Lengths take in, mm, cm and pt, and sums such as "13in + 1/4in".
+/// Exit codes: 0 done, 1 failed (one sentence and a hint on stderr), 2 bad usage;
+/// check: 0 good, 1 fault, 3 not sure.
+#[derive(Parser)]
+#[command(name = "filmquilt", version, args_conflicts_with_subcommands = true)]
+pub(crate) struct Args {
+    /// A picture or a saved job to open in the window.
+    pub(crate) file: Option<PathBuf>,
+    #[command(subcommand)]
+    pub(crate) command: Option<Command>,
+}
+
+#[derive(Subcommand)]
+pub(crate) enum Command {
+    /// Write film.pdf (one page a sheet, exact scale) and plan.json.
+    Film {
+        /// A picture or a saved job.
+        file: PathBuf,
+        /// The folder to write into; made where it does not exist.
+        #[arg(long, value_name = "DIR")]
+        out: PathBuf,
+        #[command(flatten)]
+        options: JobOptions,
+        #[command(flatten)]
+        quiet: Quiet,
+    },
+    /// Write the whole one-bit film as one picture (black = ink).
+    Onebit {
+        /// A picture or a saved job.
+        file: PathBuf,
+        /// The picture to write: .png, .tif or .tiff.
+        #[arg(short, long, value_name = "FILE")]
+        output: PathBuf,
+        #[command(flatten)]
+        art: ArtOptions,
+        #[command(flatten)]
+        quiet: Quiet,
+    },
+    /// Print plan.json: where each sheet lies and where the seams run.
+    Plan {
+        /// A picture (or a black-and-white region) or a saved job.
+        file: PathBuf,
+        #[command(flatten)]
+        options: JobOptions,
+        #[command(flatten)]
+        quiet: Quiet,
+    },
+    /// Write the demo job and its films.
+    Demo {
+        /// The folder to write into; made where it does not exist.
+        dir: PathBuf,
+        #[command(flatten)]
+        quiet: Quiet,
+    },
+    /// Print shell completions.
+    Completions {
+        /// The shell.
+        shell: clap_complete::Shell,
+    },
+}
+
+/// How the artwork becomes one-bit film.
+#[derive(ClapArgs)]
+pub(crate) struct ArtOptions {
+    /// Width of the (cropped) artwork on the garment, such as 42in or 90cm.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) width: Option<String>,
+    /// Film resolution in pixels per inch.
+    #[arg(long, value_name = "PPI", allow_hyphen_values = true)]
+    pub(crate) ppi: Option<String>,
+    /// Where grey is cut: a share of ink from 0 to 1, auto, or local (follows uneven light).
+    #[arg(long, value_name = "LEVEL", allow_hyphen_values = true)]
+    pub(crate) cut: Option<String>,
+    /// Exchange black and white.
+    #[arg(long)]
+    pub(crate) invert: bool,
+    /// Part of the picture to use, in its pixels: x,y,width,height.
+    #[arg(long, value_name = "X,Y,W,H")]
+    pub(crate) crop: Option<String>,
+    /// What the picture has been through.
+    #[arg(long, value_enum)]
+    pub(crate) source: Option<SourceName>,
+    /// How edges are made.
+    #[arg(long, value_enum)]
+    pub(crate) edges: Option<EdgesName>,
+    /// Clean specks and pinholes smaller than this many source pixels of area.
+    #[arg(long, value_name = "AREA", allow_hyphen_values = true)]
+    pub(crate) specks: Option<String>,
+    /// Flatten paper tone and uneven light first, as in a photograph of a drawing.
+    #[arg(long)]
+    pub(crate) flatten: bool,
+}
+
+/// The whole job's numbers.
+#[derive(ClapArgs)]
+pub(crate) struct JobOptions {
+    #[command(flatten)]
+    pub(crate) art: ArtOptions,
+    /// Film sheet: a size such as 13x19in or 329x483mm, or a name (a4, a3, letter, tabloid ...).
+    #[arg(long, value_name = "SIZE")]
+    pub(crate) sheet: Option<String>,
+    /// Unprintable margin on every side of a sheet.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) margin: Option<String>,
+    /// Least overlap where two sheets meet.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) overlap: Option<String>,
+    /// The garment under the print, such as tee-2xl, or none to cover all the ink.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) garment: Option<String>,
+    /// How far the print runs off the garment's edge.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) bleed: Option<String>,
+    /// Clear film kept around the ink.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) surround: Option<String>,
+    /// Whether the film hangs together or separate motifs may be separate pieces.
+    #[arg(long, value_enum)]
+    pub(crate) pieces: Option<PiecesName>,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct Quiet {
+    /// Show no progress bar.
+    #[arg(long)]
+    pub(crate) quiet: bool,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub(crate) enum SourceName {
+    /// Look at the picture and decide.
+    Auto,
+    /// Anti-aliased and undamaged.
+    Clean,
+    /// Damaged by JPEG.
+    Jpeg,
+    /// Hard one-bit pixels.
+    Hard,
+    /// Noisy, such as a scan.
+    Noisy,
+    /// Blurred.
+    Blurred,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub(crate) enum EdgesName {
+    /// The best way for this picture.
+    Auto,
+    /// By the learned model.
+    Learned,
+    /// By the coverage-constrained level set.
+    Fitted,
+    /// By cubic interpolation alone.
+    Plain,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub(crate) enum PiecesName {
+    /// One taped film.
+    One,
+    /// Separate pieces are allowed.
+    Many,
+}

@@ -1,0 +1,54 @@
+//! One function a command; each calls the same engine as the window.
+
+use crate::args::{Args, ArtOptions, Command, JobOptions};
+use crate::failure::Failure;
+use crate::{bar, options};
+use clap::CommandFactory;
+use job::{Edit, Job, build, file};
+use std::io::Write;
+use std::path::Path;
+use std::process::ExitCode;
+
+pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
+    match args.command {
+        None => desk::run(args.file).map_err(|e| Failure::new(e.to_string(), e.hint()))?,
+        Some(Command::Film { file, out, options, quiet }) => {
+            let job = job_for(&file, &options)?;
+            build::export(&job, &out, &bar::progress(quiet.quiet))?;
+        }
+        Some(Command::Onebit { file, output, art, quiet }) => {
+            let job = options::art(file::open(&file)?, &art)?;
+            build::onebit(&job, &output, &bar::progress(quiet.quiet))?;
+        }
+        Some(Command::Plan { file, options, quiet }) => {
+            let job = job_for(&file, &options)?;
+            print(&build::plan_json(&job, &bar::progress(quiet.quiet))?)?;
+        }
+        Some(Command::Demo { dir, quiet }) => {
+            let job = job::demo();
+            build::export(&job, &dir, &bar::progress(quiet.quiet))?;
+            file::save(&job, &dir.join("demo.quilt"))?;
+        }
+        Some(Command::Completions { shell }) => {
+            let mut out = Vec::new();
+            clap_complete::generate(shell, &mut Args::command(), "filmquilt", &mut out);
+            print(&String::from_utf8_lossy(&out))?;
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn job_for(file: &Path, options: &JobOptions) -> Result<Job, Failure> {
+    options::whole(file::open(file)?, options)
+}
+
+/// Prints to stdout; a reader that has gone away is no failure of ours.
+fn print(text: &str) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    match writeln!(out, "{}", text.trim_end()).and_then(|()| out.flush()) {
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(Failure::new(format!("the answer could not be printed: {e}"), "check where it goes"))
+        }
+        _ => Ok(()),
+    }
+}

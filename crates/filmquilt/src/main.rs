@@ -1,0 +1,18 @@
+//! The `filmquilt` command: parses arguments, calls the engine, turns errors into exit codes.
+
+mod args;
+mod bar;
+mod commands;
+mod failure;
+mod options;
+
+use clap::Parser;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let args = args::Args::parse();
+    match commands::run(args) {
+        Ok(code) => code,
+        Err(failure) => failure.report(),
+    }
+}

@@ -1,0 +1,173 @@
+//! Options to edits: a typed word becomes a checked number, once, here.
+
+use crate::args::{ArtOptions, EdgesName, JobOptions, PiecesName, SourceName};
+use crate::failure::Failure;
+use artwork::{Crop, Cut, Edges, Source};
+use garment::Garment;
+use job::{Edit, Job};
+use measure::{Length, Resolution, parse_length, parse_size};
+use sheets::{Margins, Pieces, Stock};
+
+/// The job with the artwork's options laid over it.
+pub(crate) fn art(job: Job, o: &ArtOptions) -> Result<Job, Failure> {
+    let mut edits = Vec::new();
+    if let Some(text) = &o.width {
+        edits.push(Edit::Width(length("--width", text)?));
+    }
+    if let Some(text) = &o.ppi {
+        let ppi = number("--ppi", text.trim_end_matches("ppi"))?;
+        edits.push(Edit::Resolution(Resolution::ppi(ppi)));
+    }
+    if let Some(text) = &o.cut {
+        edits.push(Edit::Cut(match text.as_str() {
+            "auto" => Cut::Auto,
+            "local" => Cut::Local,
+            level => Cut::At(number("--cut", level)?),
+        }));
+    }
+    if o.invert {
+        edits.push(Edit::Invert(true));
+    }
+    if let Some(text) = &o.crop {
+        edits.push(Edit::Crop(Some(crop(text)?)));
+    }
+    edits.extend(o.source.map(|s| Edit::Source(s.into())));
+    edits.extend(o.edges.map(|e| Edit::Edges(e.into())));
+    if let Some(text) = &o.specks {
+        edits.push(Edit::Speck(number("--specks", text)?));
+    }
+    if o.flatten {
+        edits.push(Edit::Flatten(true));
+    }
+    apply(job, edits)
+}
+
+/// The job with all options laid over it.
+pub(crate) fn whole(job: Job, o: &JobOptions) -> Result<Job, Failure> {
+    let job = art(job, &o.art)?;
+    let mut edits = Vec::new();
+    if o.sheet.is_some() || o.margin.is_some() {
+        edits.push(Edit::Stocks(stocks(&job, o)?));
+    }
+    if let Some(text) = &o.overlap {
+        edits.push(Edit::Overlap(length("--overlap", text)?));
+    }
+    if let Some(name) = &o.garment {
+        edits.push(Edit::Garment(named_garment(name)?));
+    }
+    if let Some(text) = &o.bleed {
+        edits.push(Edit::Bleed(length("--bleed", text)?));
+    }
+    if let Some(text) = &o.surround {
+        edits.push(Edit::Surround(length("--surround", text)?));
+    }
+    edits.extend(o.pieces.map(|p| Edit::Pieces(p.into())));
+    apply(job, edits)
+}
+
+fn apply(job: Job, edits: Vec<Edit>) -> Result<Job, Failure> {
+    edits.into_iter().try_fold(job, |job, edit| job.apply(edit)).map_err(Failure::from)
+}
+
+/// The job's stocks with another size, other margins, or both.
+fn stocks(job: &Job, o: &JobOptions) -> Result<Vec<Stock>, Failure> {
+    let mut stocks = job.stocks.clone();
+    if let Some(text) = &o.sheet {
+        let margins = stocks.first().map(|s| s.margins);
+        let mut stock = match Stock::named(text) {
+            Some(stock) => stock,
+            None => Stock::sheet(size("--sheet", text)?),
+        };
+        if let Some(margins) = margins {
+            stock.margins = margins;
+        }
+        stocks = vec![stock];
+    }
+    if let Some(text) = &o.margin {
+        let side = length("--margin", text)?;
+        for stock in &mut stocks {
+            stock.margins = Margins { left: side, top: side, right: side, bottom: side };
+        }
+    }
+    Ok(stocks)
+}
+
+fn named_garment(name: &str) -> Result<Option<Garment>, Failure> {
+    if name == "none" {
+        return Ok(None);
+    }
+    Garment::named(name).map(Some).ok_or_else(|| {
+        let known = Garment::names().collect::<Vec<_>>().join(", ");
+        Failure::usage(format!("there is no garment \"{name}\"; known are none, {known}"))
+    })
+}
+
+fn crop(text: &str) -> Result<Crop, Failure> {
+    let parts: Vec<u32> = text.split(',').filter_map(|p| p.trim().parse().ok()).collect();
+    match (parts.as_slice(), text.split(',').count()) {
+        (&[x, y, width, height], 4) => Ok(Crop { x, y, width, height }),
+        _ => Err(Failure::usage(format!("--crop takes x,y,width,height in pixels, not \"{text}\""))),
+    }
+}
+
+/// A length that is not finite is no misuse of the command but a number that cannot be used.
+fn length(option: &str, text: &str) -> Result<Length, Failure> {
+    not_finite(option, text)?;
+    parse_length(text, None).map_err(|e| Failure::usage(format!("{option}: {e}")))
+}
+
+fn size(option: &str, text: &str) -> Result<measure::Size, Failure> {
+    not_finite(option, text)?;
+    parse_size(text, None).map_err(|e| Failure::usage(format!("{option}: {e}")))
+}
+
+fn number(option: &str, text: &str) -> Result<f64, Failure> {
+    text.trim()
+        .parse()
+        .map_err(|_| Failure::usage(format!("{option} takes a number, not \"{text}\"")))
+}
+
+fn not_finite(option: &str, text: &str) -> Result<(), Failure> {
+    let lower = text.trim().to_lowercase();
+    let start = lower.trim_start_matches(['-', '+']);
+    if start.starts_with("nan") || start.starts_with("inf") && !start.starts_with("inch") {
+        return Err(Failure::new(
+            format!("{option} cannot be {text}"),
+            "give a length such as 42in or 90cm",
+        ));
+    }
+    Ok(())
+}
+
+impl From<SourceName> for Source {
+    fn from(s: SourceName) -> Self {
+        match s {
+            SourceName::Auto => Self::Auto,
+            SourceName::Clean => Self::Clean,
+            SourceName::Jpeg => Self::Jpeg,
+            SourceName::Hard => Self::Hard,
+            SourceName::Noisy => Self::Noisy,
+            SourceName::Blurred => Self::Blurred,
+        }
+    }
+}
+
+impl From<EdgesName> for Edges {
+    fn from(e: EdgesName) -> Self {
+        match e {
+            EdgesName::Auto => Self::Auto,
+            EdgesName::Learned => Self::Learned,
+            EdgesName::Fitted => Self::Fitted,
+            EdgesName::Plain => Self::Plain,
+        }
+    }
+}
+
+impl From<PiecesName> for Pieces {
+    fn from(p: PiecesName) -> Self {
+        match p {
+            PiecesName::One => Self::One,
+            PiecesName::Many => Self::Many,
+        }
+    }
+}

@@ -1,0 +1,146 @@
+use crate::model::{Job, PictureFile};
+use crate::JobError;
+use artwork::{Crop, Cut, Edges, Source};
+use garment::Garment;
+use measure::{Length, Point, Resolution, Unit};
+use sheets::{Pieces, Placed, Stock};
+
+/// Every way a job changes.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Edit {
+    /// Gives the job a title.
+    Title(String),
+    /// Puts another picture in, keeping all else but the crop.
+    Picture(PictureFile),
+    /// Crops the picture, or shows all of it again.
+    Crop(Option<Crop>),
+    /// Exchanges black and white.
+    Invert(bool),
+    /// Moves the cut level.
+    Cut(Cut),
+    /// Says what the picture has been through.
+    Source(Source),
+    /// Says how edges are made.
+    Edges(Edges),
+    /// Sets the size below which specks and pinholes are cleaned away, in source pixels of area.
+    Speck(f64),
+    /// Flattens uneven light and paper tone.
+    Flatten(bool),
+    /// Sets the width on the garment.
+    Width(Length),
+    /// Sets the film's resolution.
+    Resolution(Resolution),
+    /// Chooses or measures the garment.
+    Garment(Option<Garment>),
+    /// Moves the artwork on the garment.
+    Offset(Point),
+    /// Moves the artwork and changes its width at once, as dragging a corner does.
+    Scale(Length, Point),
+    /// Sets the bleed.
+    Bleed(Length),
+    /// Sets the clear surround.
+    Surround(Length),
+    /// Changes the film in the drawer.
+    Stocks(Vec<Stock>),
+    /// Sets the overlap.
+    Overlap(Length),
+    /// One piece or many.
+    Pieces(Pieces),
+    /// Pins sheets by hand.
+    Pinned(Vec<Placed>),
+    /// Shows lengths in another unit.
+    Unit(Unit),
+}
+
+impl Edit {
+    /// What the edit does, for "Undo ..." and "Redo ...".
+    pub fn name(&self) -> &'static str {
+        match self {
+            Self::Title(_) => "rename the job",
+            Self::Picture(_) => "replace the artwork",
+            Self::Crop(_) => "crop the artwork",
+            Self::Invert(_) => "exchange black and white",
+            Self::Cut(_) => "move the cut level",
+            Self::Source(_) => "change what the picture is",
+            Self::Edges(_) => "change how edges are made",
+            Self::Speck(_) => "change the speck size",
+            Self::Flatten(_) => "flatten the paper",
+            Self::Width(_) => "change the width",
+            Self::Resolution(_) => "change the resolution",
+            Self::Garment(_) => "change the garment",
+            Self::Offset(_) => "move the artwork",
+            Self::Scale(..) => "scale the artwork",
+            Self::Bleed(_) => "change the bleed",
+            Self::Surround(_) => "change the surround",
+            Self::Stocks(_) => "change the film",
+            Self::Overlap(_) => "change the overlap",
+            Self::Pieces(_) => "change the pieces",
+            Self::Pinned(_) => "place sheets by hand",
+            Self::Unit(_) => "change the unit",
+        }
+    }
+}
+
+impl Job {
+    /// The job after an edit.
+    ///
+    /// # Errors
+    /// Where the edit would leave the job with a number that cannot be used; the job stays as it was.
+    pub fn apply(&self, edit: Edit) -> Result<Self, JobError> {
+        let mut job = self.clone();
+        match edit {
+            Edit::Title(v) => job.title = v,
+            Edit::Picture(v) => {
+                job.picture = Some(v);
+                job.art.crop = None;
+            }
+            Edit::Crop(v) => job.art.crop = v,
+            Edit::Invert(v) => job.art.invert = v,
+            Edit::Cut(v) => job.art.cut = v,
+            Edit::Source(v) => job.art.source = v,
+            Edit::Edges(v) => job.art.edges = v,
+            Edit::Speck(v) => job.art.speck_px = v,
+            Edit::Flatten(v) => job.art.flatten = v,
+            Edit::Width(v) => job.width = v,
+            Edit::Resolution(v) => job.resolution = v,
+            Edit::Garment(v) => job.garment = v,
+            Edit::Offset(v) => job.offset = v,
+            Edit::Scale(width, offset) => {
+                job.width = width;
+                job.offset = offset;
+            }
+            Edit::Bleed(v) => job.bleed = v,
+            Edit::Surround(v) => job.surround = v,
+            Edit::Stocks(v) => job.stocks = v,
+            Edit::Overlap(v) => job.overlap = v,
+            Edit::Pieces(v) => job.pieces = v,
+            Edit::Pinned(v) => job.pinned = v,
+            Edit::Unit(v) => job.unit = v,
+        }
+        job.check()?;
+        Ok(job)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nonsense_numbers_leave_the_job_as_it_was() {
+        let job = Job::default();
+        for edit in [
+            Edit::Width(Length::mm(f64::NAN)),
+            Edit::Width(Length::inches(-4.0)),
+            Edit::Width(Length::inches(1e9)),
+            Edit::Resolution(Resolution::ppi(f64::INFINITY)),
+            Edit::Overlap(Length::mm(-1.0)),
+            Edit::Cut(Cut::At(1.5)),
+            Edit::Bleed(Length::mm(f64::NEG_INFINITY)),
+        ] {
+            let error = job.apply(edit.clone()).unwrap_err();
+            assert!(!error.to_string().is_empty() && !error.hint().is_empty(), "{edit:?}");
+        }
+        assert_eq!(job, Job::default());
+    }
+}

@@ -1,0 +1,102 @@
+use std::path::PathBuf;
+
+/// Why a job could not be changed, opened, saved or built: one sentence, and a [`hint`](Self::hint).
+#[derive(Debug, thiserror::Error)]
+pub enum JobError {
+    /// A number that cannot be used.
+    #[error("{what} cannot be {given}")]
+    BadNumber {
+        /// What the number is for, such as "the width on the garment".
+        what: &'static str,
+        /// The number as given.
+        given: String,
+        /// The sensible range, in words.
+        range: String,
+    },
+    /// The job has no picture yet.
+    #[error("the job has no artwork yet")]
+    NoPicture,
+    /// Nothing of the artwork would be printed.
+    #[error("no ink lands on the garment")]
+    NothingToPrint,
+    /// A file that is not a job.
+    #[error("{path} is not a Filmquilt job: {why}")]
+    NotAJob {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        why: String,
+    },
+    /// A job written by a newer Filmquilt.
+    #[error("{path} was saved by a newer Filmquilt (format {format}; this one reads up to {newest})")]
+    TooNew {
+        /// The file.
+        path: PathBuf,
+        /// Its format.
+        format: u32,
+        /// The newest format this build reads.
+        newest: u32,
+    },
+    /// The disk said no.
+    #[error("{path} could not be {action}: {source}")]
+    Disk {
+        /// The file or folder.
+        path: PathBuf,
+        /// "read" or "written".
+        action: &'static str,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// Something is wrong with the picture.
+    #[error(transparent)]
+    Artwork(#[from] artwork::ArtworkError),
+    /// The sheets cannot be planned.
+    #[error(transparent)]
+    Plan(#[from] sheets::PlanError),
+    /// The films could not be written.
+    #[error(transparent)]
+    Film(#[from] film::FilmError),
+    /// The printer stopped the work.
+    #[error(transparent)]
+    Cancelled(#[from] progress::Cancelled),
+}
+
+impl JobError {
+    /// What the printer can do about it.
+    pub fn hint(&self) -> String {
+        match self {
+            Self::BadNumber { range, .. } => format!("give {range}"),
+            Self::NoPicture => "open a picture first".into(),
+            Self::NothingToPrint => {
+                "move the artwork onto the garment, change the cut level, or choose no garment".into()
+            }
+            Self::NotAJob { .. } => "open a job saved by Filmquilt, or a picture".into(),
+            Self::TooNew { .. } => "update Filmquilt to open it".into(),
+            Self::Disk { source, .. } => match source.kind() {
+                std::io::ErrorKind::NotFound => "check the path".into(),
+                std::io::ErrorKind::PermissionDenied | std::io::ErrorKind::ReadOnlyFilesystem => {
+                    "choose a folder that you may write to".into()
+                }
+                std::io::ErrorKind::StorageFull | std::io::ErrorKind::QuotaExceeded => {
+                    "free some space, or choose another disk".into()
+                }
+                _ => "check the file and the disk".into(),
+            },
+            Self::Artwork(e) => e.hint().into(),
+            Self::Plan(e) => e.hint().into(),
+            Self::Film(e) => e.hint().into(),
+            Self::Cancelled(_) => "nothing was written".into(),
+        }
+    }
+
+    /// Whether this is the printer's own wish to stop.
+    pub fn is_cancelled(&self) -> bool {
+        matches!(
+            self,
+            Self::Cancelled(_)
+                | Self::Artwork(artwork::ArtworkError::Cancelled(_))
+                | Self::Plan(sheets::PlanError::Cancelled(_))
+                | Self::Film(film::FilmError::Cancelled(_))
+        )
+    }
+}

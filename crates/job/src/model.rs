@@ -1,0 +1,172 @@
+use crate::JobError;
+use garment::Garment;
+use measure::{Length, Point, Resolution, Size, Unit};
+use serde::{Deserialize, Serialize};
+use sheets::{Margins, Pieces, Placed, Stock};
+use std::sync::Arc;
+
+/// Everything a printer decides about one print.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Job {
+    /// What the job is called; printed on every sheet.
+    pub title: String,
+    /// The artwork, as the file it came in.
+    #[serde(skip)]
+    pub picture: Option<PictureFile>,
+    /// How the artwork becomes one-bit film.
+    pub art: artwork::Settings,
+    /// The width of the cropped artwork on the garment.
+    pub width: Length,
+    /// The film's resolution.
+    pub resolution: Resolution,
+    /// The garment it is printed on; none covers all the ink, wherever it lies.
+    pub garment: Option<Garment>,
+    /// How far the artwork's middle lies from the garment's.
+    pub offset: Point,
+    /// How far the print runs off the garment's edge.
+    pub bleed: Length,
+    /// Clear film kept around the ink.
+    pub surround: Length,
+    /// The film in the drawer.
+    pub stocks: Vec<Stock>,
+    /// The least overlap where two sheets meet.
+    pub overlap: Length,
+    /// Whether the film must hang together.
+    pub pieces: Pieces,
+    /// Sheets placed by hand.
+    pub pinned: Vec<Placed>,
+    /// The unit lengths are shown in.
+    pub unit: Unit,
+}
+
+/// A picture as the file it came in, so that a saved job needs no other file.
+#[derive(Clone, PartialEq)]
+pub struct PictureFile {
+    /// The file's name, without its folder.
+    pub name: String,
+    /// The file's bytes.
+    pub bytes: Arc<[u8]>,
+}
+
+impl std::fmt::Debug for PictureFile {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} ({} bytes)", self.name, self.bytes.len())
+    }
+}
+
+impl Default for Job {
+    fn default() -> Self {
+        Self {
+            title: "Untitled".into(),
+            picture: None,
+            art: artwork::Settings::default(),
+            width: Length::inches(42.0),
+            resolution: Resolution::ppi(300.0),
+            garment: None,
+            offset: Point::default(),
+            bleed: Length::inches(0.5),
+            surround: Length::inches(0.125),
+            stocks: vec![default_stock()],
+            overlap: Length::inches(0.5),
+            pieces: Pieces::One,
+            pinned: Vec::new(),
+            unit: Unit::In,
+        }
+    }
+}
+
+/// A 13 x 19 in sheet that prints to an eighth of an inch from its edges
+/// (common practice, no source; the printer measures their own).
+fn default_stock() -> Stock {
+    let eighth = Length::inches(0.125);
+    Stock {
+        name: "13 x 19 in".into(),
+        size: Size::new(Length::inches(13.0), Length::inches(19.0)),
+        margins: Margins { left: eighth, top: eighth, right: eighth, bottom: eighth },
+        roll: false,
+        on_hand: None,
+        price: 0.0,
+    }
+}
+
+/// The sensible range of each number. Outside it a job is refused.
+#[derive(Clone, Copy, Debug)]
+pub struct Limits {
+    /// Shortest and longest artwork width.
+    pub width: (Length, Length),
+    /// Lowest and highest resolution, in ppi.
+    pub ppi: (f64, f64),
+    /// The most pixels a film may be wide or high.
+    pub film_px: i64,
+    /// Longest bleed, surround or offset.
+    pub reach: Length,
+    /// The largest sheet side.
+    pub sheet: Length,
+}
+
+/// The limits every job is held to.
+pub const LIMITS: Limits = Limits {
+    width: (Length::mm(1.0), Length::inches(400.0)),
+    ppi: (20.0, 5000.0),
+    film_px: 200_000,
+    reach: Length::inches(400.0),
+    sheet: Length::inches(1000.0),
+};
+
+impl Job {
+    /// Checks every number of the job.
+    ///
+    /// # Errors
+    /// [`JobError::BadNumber`] for the first number that cannot be used.
+    pub fn check(&self) -> Result<(), JobError> {
+        let unit = self.unit;
+        let within = |what, v: Length, (low, high): (Length, Length)| {
+            if v.is_finite() && v >= low && v <= high {
+                return Ok(());
+            }
+            let range = format!("a length from {} to {}", low.show(unit), high.show(unit));
+            Err(JobError::BadNumber { what, given: v.show(unit), range })
+        };
+        within("the width on the garment", self.width, LIMITS.width)?;
+        let ppi = self.resolution.to_ppi();
+        if !(ppi >= LIMITS.ppi.0 && ppi <= LIMITS.ppi.1) {
+            return Err(JobError::BadNumber {
+                what: "the resolution",
+                given: format!("{ppi} ppi"),
+                range: format!("a resolution from {} to {} ppi", LIMITS.ppi.0, LIMITS.ppi.1),
+            });
+        }
+        if self.resolution.whole_px(self.width) > LIMITS.film_px {
+            return Err(JobError::BadNumber {
+                what: "the film",
+                given: format!("{} pixels wide", self.resolution.whole_px(self.width)),
+                range: format!("a width and resolution of at most {} pixels", LIMITS.film_px),
+            });
+        }
+        let reach = (-LIMITS.reach, LIMITS.reach);
+        within("the artwork's place", self.offset.x, reach)?;
+        within("the artwork's place", self.offset.y, reach)?;
+        within("the bleed", self.bleed, (Length::ZERO, LIMITS.reach))?;
+        within("the surround", self.surround, (Length::ZERO, LIMITS.reach))?;
+        within("the overlap", self.overlap, (Length::ZERO, LIMITS.sheet))?;
+        for stock in &self.stocks {
+            within("the sheet", stock.size.width, (Length::mm(10.0), LIMITS.sheet))?;
+            within("the sheet", stock.size.height, (Length::mm(10.0), LIMITS.sheet))?;
+            let m = stock.margins;
+            for side in [m.left, m.top, m.right, m.bottom] {
+                within("a margin", side, (Length::ZERO, LIMITS.sheet))?;
+            }
+        }
+        if let artwork::Cut::At(level) = self.art.cut
+            && !(level > 0.0 && level < 1.0)
+        {
+            return Err(JobError::BadNumber {
+                what: "the cut level",
+                given: format!("{level}"),
+                range: "a share of ink between 0 and 1".into(),
+            });
+        }
+        Ok(())
+    }
+}
