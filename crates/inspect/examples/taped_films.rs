@@ -1,0 +1,338 @@
+//! Photographs many made-up taped films and says how well the check judges them.
+//!
+//! `taped_films [--films N] [--first N] [--width PX] [--art FOLDER] [--kind dense|big|sparse]`
+//!
+//! Films are 42 x 36 in at 300 ppi on eight sheets of 13 x 19 in. With `--art`, the folder's
+//! PNG pictures (`*/truth.png` or `*.png`, dark is ink) are laid out instead of made-up shapes.
+
+mod simulate;
+
+use bitmap::Bitmap;
+use image::codecs::jpeg::JpegEncoder;
+use inspect::{Film, Found, Options, Photo, Report, Verdict, check_film};
+use measure::Resolution;
+use progress::Progress;
+use simulate::{Dice, Lies, Scene, Shot, Taped, drawing, grid, motion, photograph};
+use std::time::Instant;
+
+const PPI: f64 = 300.0;
+const SIZE: [u32; 2] = [12600, 10800];
+
+struct Arguments {
+    films: u64,
+    first: u64,
+    width: u32,
+    art: Option<String>,
+    kind: String,
+    save: Option<String>,
+}
+
+fn arguments() -> Arguments {
+    let mut out = Arguments { films: 8, first: 0, width: 6000, art: None, kind: "dense".into(), save: None };
+    let mut words = std::env::args().skip(1);
+    while let Some(word) = words.next() {
+        let value = words.next().unwrap_or_default();
+        match word.as_str() {
+            "--films" => out.films = value.parse().unwrap(),
+            "--first" => out.first = value.parse().unwrap(),
+            "--width" => out.width = value.parse().unwrap(),
+            "--art" => out.art = Some(value),
+            "--kind" => out.kind = value,
+            "--save" => out.save = Some(value),
+            _ => panic!("{word} is not known"),
+        }
+    }
+    out
+}
+
+#[derive(Default)]
+struct Tally {
+    good: [usize; 3],
+    fault: [usize; 3],
+    wrong: [usize; 3],
+    seams: usize,
+    unsure: usize,
+    errors: Vec<f64>,
+    loose: Vec<f64>,
+    ends: Vec<f64>,
+    ratio: Vec<f64>,
+    millis: Vec<f64>,
+    lost: usize,
+}
+
+fn main() {
+    let arguments = arguments();
+    let pictures = arguments.art.as_deref().map(pictures);
+    let mut tally = Tally::default();
+    for k in arguments.first..arguments.first + arguments.films {
+        one(k, &arguments, pictures.as_deref(), &mut tally);
+    }
+    print(&mut tally);
+}
+
+fn one(k: u64, arguments: &Arguments, pictures: Option<&[Bitmap]>, tally: &mut Tally) {
+    let mut dice = Dice(k.wrapping_mul(7919) + 17);
+    let film = match pictures {
+        Some(pictures) => layout(pictures, &arguments.kind, &mut dice),
+        None => {
+            let (count, sizes) = match arguments.kind.as_str() {
+                "big" => (3, [7000.0, 11000.0]),
+                "sparse" => (30, [400.0, 1000.0]),
+                _ => (260, [300.0, 2000.0]),
+            };
+            drawing(SIZE[0], SIZE[1], count, sizes, dice.next())
+        }
+    };
+    let (sheets, seams) = grid(SIZE[0], SIZE[1], 4, 2, 150.0);
+    let mut scene = Scene { film: &film, ppi: PPI, sheets: &sheets, taped: vec![Taped::WELL; 8] };
+    // Of four films two are good, one has slipped, and one has slipped or has a wrong sheet.
+    let kind = if k % 2 == 0 { "good" } else if k % 8 == 7 { "wrong" } else { "slip" };
+    tape(&mut scene, &seams, kind, &mut dice);
+    let shot = Shot::ordinary(arguments.width, arguments.width * 2 / 3, dice.next());
+    let (photo, _) = photograph(&scene, &shot);
+    let photo = through_jpeg(&photo, arguments.save.as_deref());
+    let plan = Film {
+        raster: &film,
+        resolution: Resolution::ppi(PPI),
+        sheets: sheets.clone(),
+        seams: seams.clone(),
+    };
+    let start = Instant::now();
+    let report = check_film(&plan, &photo, &Options::default(), &Progress::none());
+    let millis = start.elapsed().as_secs_f64() * 1000.0;
+    tally.millis.push(millis);
+    match report {
+        Err(e) => {
+            tally.lost += 1;
+            println!("{k} {kind}: {e} ({shot:?})");
+        }
+        Ok(report) => judge(k, kind, &scene, &shot, &report, millis, tally),
+    }
+}
+
+/// Slips the sheets a little, and one of them badly if it should.
+fn tape(scene: &mut Scene, seams: &[[usize; 2]], kind: &str, dice: &mut Dice) {
+    for t in &mut scene.taped {
+        t.slip = [dice.normal() * 0.06, dice.normal() * 0.06];
+        t.turn = dice.normal() * 1.5e-4;
+        t.stretch = [dice.normal() * 1e-4, dice.normal() * 1e-4];
+    }
+    let most = dice.within(0.08, 0.24);
+    let worst = worst_jog(scene, seams);
+    for t in &mut scene.taped {
+        let by = most / worst;
+        t.slip = t.slip.map(|v| v * by);
+        t.turn *= by;
+        t.stretch = t.stretch.map(|v| v * by);
+    }
+    let at = dice.below(scene.taped.len());
+    let well = scene.taped.clone();
+    match kind {
+        "slip" => loop {
+            scene.taped.clone_from(&well);
+            let (far, way) = (dice.within(0.5, 4.0), dice.within(0.0, 6.3));
+            if dice.below(3) == 0 {
+                scene.taped[at].turn += dice.within(0.5, 4.0) / 300.0 * if dice.below(2) == 0 { -1.0 } else { 1.0 };
+            } else {
+                scene.taped[at].slip[0] += far * way.cos();
+                scene.taped[at].slip[1] += far * way.sin();
+            }
+            let worst = worst_jog(scene, seams);
+            if (0.5..4.5).contains(&worst) {
+                break;
+            }
+        },
+        "wrong" => {
+            let other = (at + 1 + dice.below(7)) % 8;
+            match dice.below(4) {
+                0 => scene.taped[at].what = Lies::Nothing,
+                1 => scene.taped[at].what = Lies::Mirrored,
+                2 => scene.taped[at].what = Lies::UpsideDown,
+                _ => {
+                    scene.taped[at].what = Lies::Other(other);
+                    scene.taped[other].what = Lies::Other(at);
+                }
+            }
+        }
+        _ => {}
+    }
+}
+
+fn worst_jog(scene: &Scene, seams: &[[usize; 2]]) -> f64 {
+    seams.iter().map(|s| jog(scene, *s, seam_ends(scene, *s)).0).fold(0.0, f64::max)
+}
+
+/// The ends of the middle line of what two upright sheets share, in film pixels.
+fn seam_ends(scene: &Scene, [a, b]: [usize; 2]) -> [[f64; 2]; 2] {
+    let frame = |s: usize| (scene.sheets[s].corners[0], scene.sheets[s].corners[2]);
+    let ((p, q), (r, s)) = (frame(a), frame(b));
+    let low = [p[0].max(r[0]), p[1].max(r[1])];
+    let high = [q[0].min(s[0]), q[1].min(s[1])];
+    let middle = [(low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0];
+    if high[0] - low[0] > high[1] - low[1] {
+        [[low[0], middle[1]], [high[0], middle[1]]]
+    } else {
+        [[middle[0], low[1]], [middle[0], high[1]]]
+    }
+}
+
+fn jog(scene: &Scene, [a, b]: [usize; 2], ends: [[f64; 2]; 2]) -> (f64, [[f64; 2]; 2]) {
+    let vectors = ends.map(|e| {
+        let (p, q) = (motion(scene, a, e), motion(scene, b, e));
+        [p[0] - q[0], p[1] - q[1]]
+    });
+    (vectors.iter().map(|v| v[0].hypot(v[1])).fold(0.0, f64::max), vectors)
+}
+
+fn judge(k: u64, kind: &str, scene: &Scene, shot: &Shot, report: &Report, millis: f64, tally: &mut Tally) {
+    let at = report.verdict as usize;
+    match kind {
+        "good" => tally.good[at] += 1,
+        "slip" => tally.fault[at] += 1,
+        _ => tally.wrong[at] += 1,
+    }
+    let mut note = String::new();
+    if report.film.mirrored != shot.mirrored {
+        note += " WRONG SIDE";
+    }
+    if report.film.tie {
+        note += " tie";
+    }
+    for (taped, sheet) in scene.taped.iter().zip(&report.sheets) {
+        let expected = match taped.what {
+            Lies::Own => Found::InPlace,
+            Lies::Nothing => Found::Missing,
+            Lies::Mirrored => Found::Mirrored,
+            Lies::UpsideDown => Found::UpsideDown,
+            Lies::Other(o) => Found::Is(report.sheets[o].name.clone()),
+        };
+        if sheet.found != expected {
+            note += &format!(" {}: {:?} not {:?}", sheet.name, sheet.found, expected);
+        }
+    }
+    let mut worst = (0.0_f64, 0.0_f64, 0.0_f64);
+    for seam in &report.seams {
+        let place = |n: &String| report.sheets.iter().position(|s| s.name == *n).unwrap();
+        let pair = [place(&seam.between[0]), place(&seam.between[1])];
+        if pair.iter().any(|s| scene.taped[*s].what != Lies::Own) {
+            continue;
+        }
+        tally.seams += 1;
+        tally.unsure += usize::from(seam.verdict == Verdict::NotSure);
+        let (truth, _) = jog(scene, pair, seam_ends(scene, pair));
+        worst.0 = worst.0.max(truth);
+        let (Some(got), Some(sd)) = (seam.jog_mm, seam.sd_mm) else { continue };
+        let error = (got - truth).abs();
+        if sd < 0.12 {
+            tally.errors.push(error);
+            worst.1 = worst.1.max(error);
+            tally.ratio.push(error / sd);
+        } else {
+            tally.loose.push(error);
+        }
+        worst.2 = worst.2.max(sd);
+        if error > 0.1 && sd < 0.12 {
+            note += &format!(" {}-{}: jog {got:.3} is {truth:.3}, sd {sd:.3}", seam.between[0], seam.between[1]);
+        }
+    }
+    for (taped, sheet) in scene.taped.iter().zip(&report.sheets) {
+        let (Some(dx), Some(dy)) = (sheet.dx_mm, sheet.dy_mm) else { continue };
+        if taped.what == Lies::Own && sheet.sd_mm.is_some_and(|s| s < 0.12) {
+            let n = scene.taped.len() as f64;
+            let mean = [0, 1].map(|k| scene.taped.iter().map(|t| t.slip[k]).sum::<f64>() / n);
+            tally.ends.push((dx - taped.slip[0] + mean[0]).hypot(dy - taped.slip[1] + mean[1]));
+        }
+    }
+    let wrong = (kind == "good" && report.verdict == Verdict::Fault)
+        || (kind != "good" && report.verdict == Verdict::Good);
+    println!(
+        "{k} {kind}: {:?} jog {:.2}, worst error {:.3}, sd to {:.3}, {millis:.0} ms{note}{}",
+        report.verdict,
+        worst.0,
+        worst.1,
+        worst.2,
+        if wrong { " WRONG" } else { "" }
+    );
+}
+
+fn print(tally: &mut Tally) {
+    println!("good films: {} good, {} fault, {} not sure", tally.good[0], tally.good[1], tally.good[2]);
+    println!("slipped films: {} good, {} fault, {} not sure", tally.fault[0], tally.fault[1], tally.fault[2]);
+    println!("wrong sheets: {} good, {} fault, {} not sure", tally.wrong[0], tally.wrong[1], tally.wrong[2]);
+    println!("not found: {}", tally.lost);
+    println!("seams {}, not sure {}", tally.seams, tally.unsure);
+    for (name, values) in [
+        ("jog error, sd < .12", &mut tally.errors),
+        ("jog error, sd .12-.25", &mut tally.loose),
+        ("sheet slip error", &mut tally.ends),
+        ("error / sd", &mut tally.ratio),
+        ("ms", &mut tally.millis),
+    ] {
+        values.sort_by(f64::total_cmp);
+        let n = values.len();
+        if n > 0 {
+            let mean = values.iter().sum::<f64>() / n as f64;
+            println!("{name}: {n}, mean {mean:.4}, p95 {:.4}, max {:.4}", values[n * 95 / 100], values[n - 1]);
+        }
+    }
+}
+
+fn through_jpeg(photo: &Photo, save: Option<&str>) -> Photo {
+    let mut bytes = Vec::new();
+    JpegEncoder::new_with_quality(&mut bytes, 92)
+        .encode(&photo.grey, photo.width, photo.height, image::ExtendedColorType::L8)
+        .unwrap();
+    if let Some(path) = save {
+        std::fs::write(path, &bytes).unwrap();
+    }
+    let grey = image::load_from_memory(&bytes).unwrap().into_luma8().into_raw();
+    Photo { grey, ..photo.clone() }
+}
+
+/// The folder's pictures, dark as ink.
+fn pictures(folder: &str) -> Vec<Bitmap> {
+    let mut paths: Vec<_> = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path()).collect();
+    paths.sort();
+    let mut out = Vec::new();
+    for path in paths {
+        let path = if path.is_dir() { path.join("truth.png") } else { path };
+        if path.extension().is_none_or(|e| e != "png") || !path.exists() {
+            continue;
+        }
+        let grey = image::open(&path).unwrap().into_luma8();
+        out.push(Bitmap::from_fn(grey.width(), grey.height(), |x, y| grey.get_pixel(x, y).0[0] < 128));
+    }
+    out
+}
+
+/// Lays pictures out over the film: many, one big one, or a few small ones.
+fn layout(pictures: &[Bitmap], kind: &str, dice: &mut Dice) -> Bitmap {
+    let mut film = Bitmap::new(SIZE[0], SIZE[1]);
+    let (cells, size) = match kind {
+        "big" => ([1, 1], 10500.0),
+        "sparse" => ([4, 3], 1500.0),
+        _ => ([6, 5], 2050.0),
+    };
+    for j in 0..cells[1] {
+        for i in 0..cells[0] {
+            let picture = &pictures[dice.below(pictures.len())];
+            let size = size * dice.within(0.75, 1.0);
+            let (cw, ch) = (f64::from(SIZE[0]) / f64::from(cells[0]), f64::from(SIZE[1]) / f64::from(cells[1]));
+            let middle = [(f64::from(i) + 0.5) * cw, (f64::from(j) + 0.5) * ch];
+            let (s, c) = dice.within(-0.4, 0.4).sin_cos();
+            let by = f64::from(picture.width()) / size;
+            let reach = size * 0.6;
+            for y in (middle[1] - reach).max(0.0) as u32..(middle[1] + reach).min(f64::from(SIZE[1])) as u32 {
+                for x in (middle[0] - reach).max(0.0) as u32..(middle[0] + reach).min(f64::from(SIZE[0])) as u32 {
+                    let (dx, dy) = (f64::from(x) - middle[0], f64::from(y) - middle[1]);
+                    let u = (c * dx + s * dy + size / 2.0) * by;
+                    let v = (c * dy - s * dx + size / 2.0) * by;
+                    if u >= 0.0 && v >= 0.0 && picture.get(u as u32, v as u32) {
+                        film.set(x, y, true);
+                    }
+                }
+            }
+        }
+    }
+    film
+}
