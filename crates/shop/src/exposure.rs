@@ -120,11 +120,8 @@ pub(crate) fn section(
     }
     let contrast = settings.black_density - settings.clear_density;
     let through = Quantity::Share(transmittance(contrast));
-    let how = format!(
-        "10^-({} - {})",
-        number(settings.black_density),
-        number(settings.clear_density)
-    );
+    let how =
+        format!("10^-({} - {})", number(settings.black_density), number(settings.clear_density));
     s.add("light through the black", through, how, Source::Published("ISO 5-1"));
     if settings.black_density < 3.0 {
         s.warn(format!(
@@ -237,9 +234,15 @@ mod tests {
     #[test]
     fn a_wedge_step_is_half_a_stop() {
         // 2^(n/2) of the trade's tables; 0.15 D a step agrees within 2.5 %.
-        for (n, factor) in
-            [(1.0, 1.414), (2.0, 2.0), (3.0, 2.828), (4.0, 4.0), (5.0, 5.657), (6.0, 8.0), (20.0, 1024.0)]
-        {
+        for (n, factor) in [
+            (1.0, 1.414),
+            (2.0, 2.0),
+            (3.0, 2.828),
+            (4.0, 4.0),
+            (5.0, 5.657),
+            (6.0, 8.0),
+            (20.0, 1024.0),
+        ] {
             assert!((wedge_factor(n, 0.15) / factor - 1.0).abs() < 0.025, "{n}");
         }
         // Held 5, wanted 7: twice the time; held 9: half of it.

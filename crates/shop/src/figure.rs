@@ -194,11 +194,8 @@ pub(crate) fn number(v: f64) -> String {
     let left = if v == 0.0 { 0 } else { v.abs().log10().floor() as i32 };
     let decimals = (3 - left).clamp(0, 8) as usize;
     let text = format!("{v:.decimals$}");
-    let text = if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.')
-    } else {
-        &text
-    };
+    let text =
+        if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 

@@ -1,7 +1,7 @@
+use crate::drawing::Anchor;
 use crate::figure::{number, show_length};
 use crate::settings::{check_length, choice, settings};
 use crate::{Drawing, Error, Pen, Piece, Quantity, Section, Source};
-use crate::drawing::Anchor;
 use measure::{Length, Point, Rect, Size, Unit};
 use serde::{Deserialize, Serialize};
 
@@ -112,8 +112,7 @@ pub struct FramePlan {
 /// [`Error::Range`] for a film that is not between 1 cm and 5 m.
 pub fn plan_frame(film: Size, settings: &FrameSettings) -> Result<FramePlan, Error> {
     check_film(film)?;
-    let inside =
-        Size::new(film.width + settings.free_across, film.height + settings.free_along);
+    let inside = Size::new(film.width + settings.free_across, film.height + settings.free_along);
     Ok(frame_around(inside, settings))
 }
 
@@ -195,6 +194,7 @@ fn check_film(film: Size) -> Result<(), Error> {
 pub(crate) fn section(
     film: Size,
     plan: &FramePlan,
+    chosen: Option<&ShelfFrame>,
     shelf: &[ShelfFrame],
     squeegee: Length,
     settings: &FrameSettings,
@@ -203,10 +203,16 @@ pub(crate) fn section(
     let show = |l: Length| show_length(l, unit);
     let mut s = Section::new("frame", "Frame");
     let rule = Source::Trade("Schwalbach, Dover 1981; another rule is print + 5 in both ways");
-    let how = format!("film {} + free mesh {}", show(film.width), show(settings.free_across));
-    s.add("inside across", Quantity::Length(plan.inside.width), how, rule);
-    let how = format!("film {} + free mesh {}", show(film.height), show(settings.free_along));
-    s.add("inside along", Quantity::Length(plan.inside.height), how, rule);
+    for (name, inside, film, free) in [
+        ("inside across", plan.inside.width, film.width, settings.free_across),
+        ("inside along", plan.inside.height, film.height, settings.free_along),
+    ] {
+        let (how, source) = match chosen {
+            Some(frame) => (format!("frame {} from the shelf", frame.name), Source::Shop),
+            None => (format!("film {} + free mesh {}", show(film), show(free)), rule),
+        };
+        s.add(name, Quantity::Length(inside), how, source);
+    }
     let wood = show(settings.wood_width);
     for (name, outer, inner) in [
         ("outside across", plan.outside.width, plan.inside.width),
@@ -215,34 +221,50 @@ pub(crate) fn section(
         let how = format!("inside {} + 2 \u{d7} wood {wood}", show(inner));
         s.add(name, Quantity::Length(outer), how, Source::Arithmetic);
     }
-    for p in &plan.pieces {
+    for p in plan.pieces.iter().filter(|_| chosen.is_none()) {
         let how = format!("{} joint: from inside and wood {wood}", settings.joint.name());
-        s.add(format!("{} \u{d7} {}", p.count, p.name), Quantity::Length(p.length), how, Source::Arithmetic);
+        s.add(
+            format!("{} \u{d7} {}", p.count, p.name),
+            Quantity::Length(p.length),
+            how,
+            Source::Arithmetic,
+        );
     }
     for (name, value, of) in [
         ("outside diagonal", plan.diagonal, plan.outside),
         ("inside diagonal", plan.inside_diagonal, plan.inside),
     ] {
-        let how = format!("\u{221a}({}\u{b2} + {}\u{b2}); both must be equal", show(of.width), show(of.height));
+        let how = format!(
+            "\u{221a}({}\u{b2} + {}\u{b2}); both must be equal",
+            show(of.width),
+            show(of.height)
+        );
         s.add(name, Quantity::Length(value), how, Source::Arithmetic);
     }
     let how = format!("4 corners \u{d7} {}", settings.screws_per_corner);
     s.add("screws", Quantity::Count(plan.screws.into()), how, Source::Practice);
-    let how = format!(
-        "outline / {} \u{d7} {} rows",
-        show(settings.staple_spacing),
-        settings.staple_rows
-    );
+    let how =
+        format!("outline / {} \u{d7} {} rows", show(settings.staple_spacing), settings.staple_rows);
     s.add("staples", Quantity::Count(plan.staples.into()), how, Source::Practice);
     let grip = format!("outside + {} on every side", show(settings.mesh_grip));
-    s.add("mesh piece width", Quantity::Length(plan.mesh_piece.width), grip.clone(), Source::Practice);
+    s.add(
+        "mesh piece width",
+        Quantity::Length(plan.mesh_piece.width),
+        grip.clone(),
+        Source::Practice,
+    );
     s.add("mesh piece height", Quantity::Length(plan.mesh_piece.height), grip, Source::Practice);
     let how = format!(
         "rows of pieces upright or turned on a roll {} \u{d7} {}",
         show(settings.roll_width),
         show(settings.roll_length)
     );
-    s.add("mesh pieces from the roll", Quantity::Count(plan.from_roll.into()), how, Source::Arithmetic);
+    s.add(
+        "mesh pieces from the roll",
+        Quantity::Count(plan.from_roll.into()),
+        how,
+        Source::Arithmetic,
+    );
     for frame in shelf {
         let words = match fit(film, frame, settings) {
             Fit::Roomy => "fits".to_owned(),
@@ -251,7 +273,8 @@ pub(crate) fn section(
                 format!("too small by {} across, {} along", show(across), show(along))
             }
         };
-        let how = format!("inside {} \u{d7} {}", show(frame.inside.width), show(frame.inside.height));
+        let how =
+            format!("inside {} \u{d7} {}", show(frame.inside.width), show(frame.inside.height));
         s.add(format!("shelf: {}", frame.name), Quantity::Words(words), how, Source::Arithmetic);
     }
     if plan.from_roll == 0 {
@@ -290,10 +313,7 @@ fn cut_sheet(film: Size, plan: &FramePlan, settings: &FrameSettings, unit: Unit)
     d.outline(outer, Pen::Bold);
     d.outline(inner, Pen::Thin);
     joints(&mut d, outer, inner, settings.joint);
-    let at = Point::new(
-        outer.center().x - film.width / 2.0,
-        outer.center().y - film.height / 2.0,
-    );
+    let at = Point::new(outer.center().x - film.width / 2.0, outer.center().y - film.height / 2.0);
     d.outline(Rect::new(at, film), Pen::Dashed);
     d.label(Point::new(at.x + film.width / 2.0, at.y + film.height * 0.92), "film", Anchor::Middle);
     let corner = |r: Rect| (r.origin, Point::new(r.right(), r.bottom()));
@@ -392,8 +412,9 @@ mod tests {
         let film = size(700.0, 900.0);
         let settings = FrameSettings::default();
         let plan = plan_frame(film, &settings).unwrap();
-        let warnings =
-            |mm| section(film, &plan, &[], Length::mm(mm), &settings, Unit::Mm).warnings.len();
+        let warnings = |mm| {
+            section(film, &plan, None, &[], Length::mm(mm), &settings, Unit::Mm).warnings.len()
+        };
         assert_eq!((warnings(600.0), warnings(700.0), warnings(800.0)), (0, 1, 1));
     }
 }

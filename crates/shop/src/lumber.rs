@@ -1,5 +1,5 @@
 use crate::cutting::{self, Problem};
-use crate::figure::show_length;
+use crate::figure::{number, show_length};
 use crate::settings::{check_length, settings};
 use crate::{Error, Quantity, Section, Source};
 use measure::{Length, Unit};
@@ -45,6 +45,8 @@ pub struct CutPlan {
     pub boards: Vec<BoardCut>,
     /// Whether no plan needs less.
     pub proved: bool,
+    /// By how much of itself the plan may at most exceed the best one; 0 where proved.
+    pub gap: f64,
     /// How much of the bought or used wood ends up in pieces, 0 to 1.
     pub used: f64,
     /// How much wood is used in all.
@@ -89,7 +91,11 @@ pub fn dressed(nominal: u32) -> Option<Length> {
 ///
 /// # Errors
 /// If a piece fits no board, the boards do not suffice, or numbers make no sense.
-pub fn cut(pieces: &[Piece], boards: &[Board], settings: &LumberSettings) -> Result<CutPlan, Error> {
+pub fn cut(
+    pieces: &[Piece],
+    boards: &[Board],
+    settings: &LumberSettings,
+) -> Result<CutPlan, Error> {
     check(pieces, boards)?;
     let kerf = hundredths_up(settings.kerf);
     let mut order: Vec<usize> = (0..pieces.len()).filter(|&i| pieces[i].count > 0).collect();
@@ -107,7 +113,8 @@ pub fn cut(pieces: &[Piece], boards: &[Board], settings: &LumberSettings) -> Res
                 let wood = (inner(b).to_mm().max(0.0) * 100.0 + 1e-6).floor() as u64;
                 // A cent outweighs any difference in wood; wood breaks ties by the metre.
                 let cost = if priced {
-                    (b.price * 100.0).round() as u64 * 1000 + (b.length.to_mm() / 100.0).round() as u64
+                    (b.price * 100.0).round() as u64 * 1000
+                        + (b.length.to_mm() / 100.0).round() as u64
                 } else {
                     (b.length.to_mm() * 100.0).round() as u64
                 };
@@ -129,8 +136,18 @@ pub fn cut(pieces: &[Piece], boards: &[Board], settings: &LumberSettings) -> Res
         missing: pieces.iter().map(|p| u64::from(p.count)).sum(),
     })?;
 
-    let mut plan =
-        CutPlan { boards: vec![], proved: found.proved, used: 0.0, wood: Length::ZERO, price: 0.0 };
+    let mut plan = CutPlan {
+        boards: vec![],
+        proved: found.proved,
+        gap: 0.0,
+        used: 0.0,
+        wood: Length::ZERO,
+        price: 0.0,
+    };
+    if !found.proved {
+        let cost: u64 = cuts.iter().map(|c| problem.boards[c.0].2).sum();
+        plan.gap = 1.0 - found.linear / cost.max(1) as f64;
+    }
     for (board, pattern) in cuts {
         let listed: Vec<(usize, u32)> =
             order.iter().zip(&pattern).filter(|(_, n)| **n > 0).map(|(&i, &n)| (i, n)).collect();
@@ -203,7 +220,9 @@ pub(crate) fn section(
         let list: Vec<String> = b
             .pieces
             .iter()
-            .map(|&(i, n)| format!("{n} \u{d7} {} {}", show_length(pieces[i].length, unit), pieces[i].name))
+            .map(|&(i, n)| {
+                format!("{n} \u{d7} {} {}", show_length(pieces[i].length, unit), pieces[i].name)
+            })
             .collect();
         let how = format!(
             "each piece takes its length and {kerf} of kerf; {} is left of each board",
@@ -212,14 +231,14 @@ pub(crate) fn section(
         let name = format!("{} \u{d7} board {}", b.times, show_length(b.board, unit));
         s.add(name, Quantity::Words(list.join(", ")), how, Source::Arithmetic);
     }
-    let number: u32 = plan.boards.iter().map(|b| b.times).sum();
+    let boards: u32 = plan.boards.iter().map(|b| b.times).sum();
     let how = if plan.proved {
-        "branch and bound over all full boards: no plan needs less"
+        "branch and bound over all full boards: no plan needs less".to_owned()
     } else {
-        "the best plan found; a better one may exist"
+        format!("the best plan found; at most {} % above the best", number(plan.gap * 100.0))
     };
     let source = Source::Recalled("Gilmore & Gomory 1961, doi:10.1287/opre.9.6.849");
-    s.add("boards", Quantity::Count(u64::from(number)), how, source);
+    s.add("boards", Quantity::Count(u64::from(boards)), how, source);
     s.add("wood", Quantity::Length(plan.wood), "sum of the boards", Source::Arithmetic);
     let how = "length of all pieces / length of all boards";
     s.add("wood used", Quantity::Share(plan.used), how, Source::Arithmetic);

@@ -165,7 +165,8 @@ pub(crate) fn section(
     s.add("pitch", Quantity::Fine(mesh.pitch()), pitch, Source::Arithmetic);
     let opening = format!("pitch - thread = {} - {} \u{b5}m", um(mesh.pitch()), um(mesh.thread));
     s.add("opening", Quantity::Fine(mesh.opening()), opening, OPENING);
-    let open = format!("(opening / pitch)\u{b2} = ({} / {})\u{b2}", um(mesh.opening()), um(mesh.pitch()));
+    let open =
+        format!("(opening / pitch)\u{b2} = ({} / {})\u{b2}", um(mesh.opening()), um(mesh.pitch()));
     s.add("open area", Quantity::Share(mesh.open_area()), open, OPENING);
     let (thickness, from) = match mesh.thickness {
         Some(_) => ("supplier's sheet".to_owned(), Source::Shop),

@@ -88,7 +88,13 @@ pub fn parts_along(whole: Length, part: Length, overlap: Length) -> u32 {
 }
 
 /// The light over a screen from a number of exposures.
-pub fn dose_map(screen: Size, lamp: &Lamp, exposures: &[Exposure], columns: usize, rows: usize) -> DoseMap {
+pub fn dose_map(
+    screen: Size,
+    lamp: &Lamp,
+    exposures: &[Exposure],
+    columns: usize,
+    rows: usize,
+) -> DoseMap {
     let cell = |whole: Length, i: usize, n: usize| whole * ((i as f64 + 0.5) / n as f64);
     let mut doses = Vec::with_capacity(columns * rows);
     for j in 0..rows {
@@ -185,7 +191,8 @@ pub(crate) fn section(
     s.add("largest over least", Quantity::Factor(ratio), how, Source::Arithmetic);
     // The middle of the doses, on the scale of factors, gets the tested time's dose.
     let each = time_secs / (least * most).sqrt();
-    let how = format!("{} / \u{221a}({} \u{d7} {})", show_time(time_secs), number(least), number(most));
+    let how =
+        format!("{} / \u{221a}({} \u{d7} {})", show_time(time_secs), number(least), number(most));
     s.add("time of each exposure", Quantity::Time(each), how, Source::Arithmetic);
     let n = parts.exposures.len() as f64;
     let how = format!("{n} \u{d7} {}", show_time(each));
@@ -281,7 +288,12 @@ mod tests {
         }
         // Two panels of 400 x 600 at 300, at 250 and 650: the mean of dblquad's values at
         // 30 x 20 cell middles, over the value on the axis.
-        let lamp = Lamp { kind: LampKind::Panel, distance: MM(300.0), width: MM(400.0), length: MM(600.0) };
+        let lamp = Lamp {
+            kind: LampKind::Panel,
+            distance: MM(300.0),
+            width: MM(400.0),
+            length: MM(600.0),
+        };
         let map = dose_map(screen, &lamp, &two_open([250.0, 650.0]), 30, 20);
         let mean = 0.416_591_846_1 / 0.443_366_996_3;
         assert!((map.mean() - mean).abs() < 1e-8, "{}", map.mean());

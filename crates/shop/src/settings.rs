@@ -85,7 +85,12 @@ impl Editable for u32 {
         FieldValue::Count(self, range)
     }
     fn check(&self, name: &str, unit: &str, range: &Self::Range) -> Result<(), Error> {
-        check_number(name, f64::from(*self), f64::from(*range.start())..=f64::from(*range.end()), unit)
+        check_number(
+            name,
+            f64::from(*self),
+            f64::from(*range.start())..=f64::from(*range.end()),
+            unit,
+        )
     }
 }
 

@@ -1,0 +1,346 @@
+use crate::drawing::Anchor;
+use crate::figure::show_length;
+use crate::settings::{choice, settings};
+use crate::{Drawing, FramePlan, Pen, Quantity, Section, Shape, Source};
+use measure::{Length, Point, Rect, Size, Unit};
+use serde::{Deserialize, Serialize};
+
+choice! {
+    /// What stays in place when the garment's size changes.
+    pub enum Align {
+        /// Every size lies with its collar on the same line.
+        #[default]
+        Collar = "collar",
+        /// Every size lies with its middle under the film's middle.
+        Middle = "middle",
+    }
+}
+
+settings! {
+    /// Where the screen turns and the garment lies.
+    pub struct LaydownSettings {
+        /// The pivot's line beyond the frame's upper edge.
+        pivot_beyond: Length = Length::ZERO, "", Length::ZERO..=Length::mm(500.0), Source::Shop;
+        /// What stays in place when the garment's size changes.
+        align: Align = Align::Collar, "", (), Source::Practice;
+        /// The gap between mesh and garment before the stroke.
+        off_contact: Length = Length::mm(3.0), "", Length::ZERO..=Length::mm(20.0), Source::Practice;
+        /// The bare table around everything.
+        table_margin: Length = Length::mm(50.0), "", Length::ZERO..=Length::mm(1000.0), Source::Practice;
+    }
+}
+
+/// A garment as it lies flat. Measure it; never take it from body tables.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct GarmentSize {
+    /// What the size is called.
+    pub name: String,
+    /// The width from side to side below the sleeves.
+    pub half_chest: Length,
+    /// The length from collar to hem in the middle.
+    pub length: Length,
+    /// The outline, its origin in the middle of the collar; a rectangle if left empty.
+    pub outline: Vec<Point>,
+}
+
+impl GarmentSize {
+    fn body(&self) -> Rect {
+        let origin = Point::new(-self.half_chest / 2.0, Length::ZERO);
+        Rect::new(origin, Size::new(self.half_chest, self.length))
+    }
+}
+
+/// Where one size lies on the table, from the middle of the pivot's line.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Lie {
+    /// The size.
+    pub name: String,
+    /// The middle of the collar: right of the middle, and below the pivot.
+    pub collar: Point,
+    /// The hem below the pivot.
+    pub hem: Length,
+    /// The sides, left and right of the middle; left is negative.
+    pub sides: (Length, Length),
+    /// How far the film reaches past the garment: left, right, above the collar, below the
+    /// hem. Negative where cloth stays free.
+    pub past: [Length; 4],
+}
+
+/// Where each size lies when the film sits in the middle of the frame and the frame turns
+/// about its upper edge. `film_at` is the film's top-left corner from the middle of the collar.
+pub fn lay(
+    film: Size,
+    film_at: Point,
+    frame: &FramePlan,
+    garments: &[GarmentSize],
+    settings: &LaydownSettings,
+) -> Vec<Lie> {
+    let film_left = -film.width / 2.0;
+    let film_top = settings.pivot_beyond + (frame.outside.height - film.height) / 2.0;
+    let film_middle = film_top + film.height / 2.0;
+    garments
+        .iter()
+        .map(|g| {
+            let body = g.body();
+            let collar = match settings.align {
+                Align::Collar => Point::new(film_left - film_at.x, film_top - film_at.y),
+                Align::Middle => Point::new(Length::ZERO, film_middle - g.length / 2.0),
+            };
+            let (left, right) = (collar.x + body.left(), collar.x + body.right());
+            let hem = collar.y + g.length;
+            let past = [
+                left - film_left,
+                film_left + film.width - right,
+                collar.y - film_top,
+                film_top + film.height - hem,
+            ];
+            Lie { name: g.name.clone(), collar, hem, sides: (left, right), past }
+        })
+        .collect()
+}
+
+/// The lay-down section of the plan, with the table drawn to scale.
+pub(crate) fn section(
+    film: Size,
+    film_at: Point,
+    frame: &FramePlan,
+    garments: &[GarmentSize],
+    settings: &LaydownSettings,
+    unit: Unit,
+) -> Section {
+    let show = |l: Length| show_length(l, unit);
+    let mut s = Section::new("laydown", "Lay-down");
+    let top = settings.pivot_beyond + (frame.outside.height - film.height) / 2.0;
+    let how = format!(
+        "pivot {} + (frame {} - film {}) / 2",
+        show(settings.pivot_beyond),
+        show(frame.outside.height),
+        show(film.height)
+    );
+    s.add("pivot to top of film", Quantity::Length(top), how, Source::Arithmetic);
+    let lies = lay(film, film_at, frame, garments, settings);
+    for lie in &lies {
+        let name = &lie.name;
+        let how = "top of film less the film's place below the collar";
+        s.add(
+            format!("{name}: pivot to collar"),
+            Quantity::Length(lie.collar.y),
+            how,
+            Source::Arithmetic,
+        );
+        s.add(
+            format!("{name}: pivot to hem"),
+            Quantity::Length(lie.hem),
+            "pivot to collar + length",
+            Source::Arithmetic,
+        );
+        let sides = format!("{} left, {} right", show(-lie.sides.0), show(lie.sides.1));
+        let how = "half chest / 2 either side of the garment's middle";
+        s.add(
+            format!("{name}: centre line to sides"),
+            Quantity::Words(sides),
+            how,
+            Source::Arithmetic,
+        );
+        let [left, right, above, below] = lie.past;
+        let words: Vec<String> =
+            [(left, "left"), (right, "right"), (above, "collar"), (below, "hem")]
+                .iter()
+                .map(|&(past, side)| match past {
+                    p if p > Length::ZERO => format!("{side} {} past", show(p)),
+                    p => format!("{side} {} free", show(-p)),
+                })
+                .collect();
+        let how = "film's edge against the garment's edge";
+        s.add(
+            format!("{name}: film and garment"),
+            Quantity::Words(words.join(", ")),
+            how,
+            Source::Arithmetic,
+        );
+    }
+    let off = Quantity::Length(settings.off_contact);
+    s.add("off contact", off, "shims under the frame", Source::Practice);
+    let table = extent(frame, garments, &lies, settings);
+    for (name, value) in [("table width", table.size.width), ("table length", table.size.height)] {
+        let how = format!("frame and all sizes + {} around", show(settings.table_margin));
+        s.add(name, Quantity::Length(value), how, Source::Arithmetic);
+    }
+    if lies.iter().any(|l| l.past.iter().any(|p| *p > Length::ZERO)) {
+        s.warn("The film reaches past the garment: cover the table with paper there and change it after every print.");
+    }
+    if lies.len() > 1 {
+        let spread = |i: usize| {
+            let all = lies.iter().map(|l| l.past[i].to_mm());
+            all.clone().fold(f64::MIN, f64::max) - all.fold(f64::MAX, f64::min)
+        };
+        s.note(format!(
+            "Over the sizes the print's place at a side changes by {} and at the hem by {}.",
+            show(Length::mm(spread(0).max(spread(1)))),
+            show(Length::mm(spread(3)))
+        ));
+    }
+    s.note("Tape down the pivot's line, the centre line and the collar line first; each garment is laid to the last two.");
+    s.drawings.push(drawing(film, frame, garments, &lies, table, settings, unit));
+    s
+}
+
+fn extent(
+    frame: &FramePlan,
+    garments: &[GarmentSize],
+    lies: &[Lie],
+    settings: &LaydownSettings,
+) -> Rect {
+    let half = frame.outside.width / 2.0;
+    let bottom = settings.pivot_beyond + frame.outside.height;
+    let mut all = Rect::between(Point::new(-half, Length::ZERO), Point::new(half, bottom));
+    for (g, lie) in garments.iter().zip(lies) {
+        for p in corners(g) {
+            let p = p + lie.collar;
+            let low = Point::new(all.left().min(p.x), all.top().min(p.y));
+            let high = Point::new(all.right().max(p.x), all.bottom().max(p.y));
+            all = Rect::between(low, high);
+        }
+    }
+    all.grown(settings.table_margin)
+}
+
+fn corners(g: &GarmentSize) -> Vec<Point> {
+    if g.outline.len() >= 3 {
+        return g.outline.clone();
+    }
+    let b = g.body();
+    vec![
+        b.origin,
+        Point::new(b.right(), b.top()),
+        Point::new(b.right(), b.bottom()),
+        Point::new(b.left(), b.bottom()),
+    ]
+}
+
+fn drawing(
+    film: Size,
+    frame: &FramePlan,
+    garments: &[GarmentSize],
+    lies: &[Lie],
+    table: Rect,
+    settings: &LaydownSettings,
+    unit: Unit,
+) -> Drawing {
+    let show = |l: Length| show_length(l, unit);
+    let mut d = Drawing::new("Table or floor, to scale", table.size);
+    d.area = table;
+    d.outline(table, Pen::Thin);
+    for (g, lie) in garments.iter().zip(lies) {
+        let points = corners(g).into_iter().map(|p| p + lie.collar).collect();
+        d.shapes.push(Shape::Path { points, closed: true, pen: Pen::Thin });
+        let at = Point::new(lie.collar.x + g.half_chest * 0.3, lie.hem);
+        d.label(at, lie.name.clone(), Anchor::Middle);
+    }
+    let half = frame.outside.width / 2.0;
+    let top = settings.pivot_beyond;
+    let outer = Rect::new(Point::new(-half, top), frame.outside);
+    let wood = (frame.outside.width - frame.inside.width) / 2.0;
+    d.outline(outer, Pen::Bold);
+    d.outline(outer.grown(-wood), Pen::Thin);
+    let film_top = top + (frame.outside.height - film.height) / 2.0;
+    let film_rect = Rect::new(Point::new(-film.width / 2.0, film_top), film);
+    d.outline(film_rect, Pen::Dashed);
+    let edge =
+        Point::new(film_rect.left() + film.width * 0.02, film_rect.bottom() - film.height * 0.04);
+    d.label(edge, "film", Anchor::Left);
+    let across = |y: Length| (Point::new(table.left(), y), Point::new(table.right(), y));
+    let (from, to) = across(Length::ZERO);
+    d.line(from, to, Pen::Bold);
+    d.label(
+        Point::new(table.left() + table.size.width * 0.02, Length::ZERO),
+        "pivot",
+        Anchor::Left,
+    );
+    let middle = Point::new(Length::ZERO, table.top());
+    d.line(middle, Point::new(Length::ZERO, table.bottom()), Pen::Dashed);
+    d.label(
+        Point::new(Length::ZERO, table.bottom() - table.size.height * 0.015),
+        "centre line",
+        Anchor::Left,
+    );
+    if let Some(lie) = lies.first() {
+        let (from, to) = across(lie.collar.y);
+        d.line(from, to, Pen::Dashed);
+        d.label(
+            Point::new(table.left() + table.size.width * 0.02, lie.collar.y),
+            "collar line",
+            Anchor::Left,
+        );
+        let x = half * 0.75;
+        d.measure(Point::new(x, Length::ZERO), Point::new(x, lie.collar.y), show(lie.collar.y));
+        d.measure(Point::new(-x, Length::ZERO), Point::new(-x, lie.hem), show(lie.hem));
+        let y = lie.collar.y + (lie.hem - lie.collar.y) * 0.6;
+        d.measure(Point::new(Length::ZERO, y), Point::new(lie.sides.1, y), show(lie.sides.1));
+    }
+    d
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{FrameSettings, plan_frame};
+
+    fn mm(v: f64) -> Length {
+        Length::mm(v)
+    }
+
+    fn garment(name: &str, half_chest: f64, length: f64) -> GarmentSize {
+        GarmentSize {
+            name: name.into(),
+            half_chest: mm(half_chest),
+            length: mm(length),
+            outline: vec![],
+        }
+    }
+
+    #[test]
+    fn the_distances_add_up() {
+        let film = Size::new(mm(1000.0), mm(900.0));
+        let settings = FrameSettings {
+            free_across: mm(100.0),
+            free_along: mm(200.0),
+            wood_width: mm(40.0),
+            ..FrameSettings::default()
+        };
+        let frame = plan_frame(film, &settings).unwrap();
+        // The film's left edge lies 500 left of the collar's middle, its top 50 above.
+        let at = Point::new(mm(-500.0), mm(-50.0));
+        let garments = [garment("M", 520.0, 730.0), garment("2XL", 660.0, 810.0)];
+        let lies = lay(film, at, &frame, &garments, &LaydownSettings::default());
+        // Frame 1180 long, film 900: the film begins 140 below the pivot.
+        assert_eq!(lies[0].collar, Point::new(mm(0.0), mm(190.0)));
+        assert_eq!(lies[0].hem, mm(920.0));
+        assert_eq!(lies[0].sides, (mm(-260.0), mm(260.0)));
+        assert_eq!(lies[0].past, [240.0, 240.0, 50.0, 120.0].map(mm));
+        assert_eq!(lies[1].past, [170.0, 170.0, 50.0, 40.0].map(mm));
+        let middle = LaydownSettings { align: Align::Middle, ..Default::default() };
+        let lies = lay(film, at, &frame, &garments, &middle);
+        assert_eq!(lies[0].past[2], lies[0].past[3]);
+    }
+
+    #[test]
+    fn everything_lies_on_the_table() {
+        let film = Size::new(mm(700.0), mm(600.0));
+        let frame = plan_frame(film, &FrameSettings::default()).unwrap();
+        let mut wide = garment("L", 560.0, 760.0);
+        wide.outline = [(-700.0, 100.0), (700.0, 100.0), (280.0, 760.0), (-280.0, 760.0)]
+            .map(|(x, y)| Point::new(mm(x), mm(y)))
+            .to_vec();
+        let at = Point::new(mm(-350.0), mm(60.0));
+        let s = section(film, at, &frame, &[wide], &LaydownSettings::default(), Unit::Mm);
+        let d = &s.drawings[0];
+        for shape in &d.shapes {
+            if let Shape::Path { points, .. } = shape {
+                assert!(points.iter().all(|p| d.area.contains(*p)), "{shape:?}");
+            }
+        }
+        assert!(d.area.size.width > mm(1400.0));
+        assert!(s.warnings.iter().all(|w| w.contains("past the garment")));
+    }
+}

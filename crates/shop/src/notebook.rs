@@ -1,0 +1,383 @@
+use crate::figure::{number, show_time};
+use crate::{Error, LampKind, Quantity, ShopSettings, take_up_by_weight};
+use measure::Length;
+use serde::{Deserialize, Serialize};
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// What was really used and seen, one line of JSON an entry, in one file a person can
+/// read. Lines that are no entries are kept as they are.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Notebook {
+    lines: Vec<Line>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+enum Line {
+    Entry(Entry),
+    Other(String),
+}
+
+/// One thing noted.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Entry {
+    /// The day, as the printer wrote it, best as 2031-05-17.
+    pub date: String,
+    /// Which screen.
+    pub screen: String,
+    /// What was seen.
+    pub seen: Observation,
+    /// Anything else.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub note: String,
+    /// A photograph's file.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub photo: Option<PathBuf>,
+}
+
+/// What can be seen.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Observation {
+    /// A screen or test strip was exposed.
+    Exposed {
+        /// Threads per cm.
+        per_cm: f64,
+        /// The kind of lamp.
+        lamp: LampKind,
+        /// From lamp to emulsion.
+        distance: Length,
+        /// How long.
+        secs: f64,
+        /// Whether solid areas held and fine gaps opened.
+        good: bool,
+    },
+    /// A garment was weighed before and after printing.
+    Weighed {
+        /// The grams gained.
+        grams: f64,
+        /// The inked area in m².
+        ink_area_m2: f64,
+        /// The mesh's theoretical volume in cm³/m².
+        volume: f64,
+    },
+    /// A step of work was timed.
+    Timed {
+        /// The step's name.
+        step: String,
+        /// How often it was done.
+        times: u32,
+        /// Minutes of work in all.
+        hands_minutes: f64,
+    },
+    /// A garment was washed.
+    Washed {
+        /// How it had been cured.
+        cure: String,
+        /// How often it was washed.
+        washes: u32,
+        /// Whether the print held.
+        good: bool,
+    },
+    /// Words alone.
+    Noted,
+}
+
+/// A number that the notebook offers in place of a setting.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Proposal {
+    /// Which setting.
+    pub what: String,
+    /// The number.
+    pub value: Quantity,
+    /// Which notes it comes from.
+    pub how: String,
+    change: Change,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+enum Change {
+    ExposureSecs(f64),
+    TakeUp(f64),
+    StepMinutes(String, f64),
+}
+
+impl Proposal {
+    /// Takes the number over into the settings.
+    pub fn apply(&self, settings: &mut ShopSettings) {
+        match &self.change {
+            Change::ExposureSecs(secs) => settings.exposure.time_secs = *secs,
+            Change::TakeUp(k) => settings.ink.take_up = *k,
+            Change::StepMinutes(name, minutes) => {
+                for step in settings.steps.iter_mut().filter(|s| s.name == *name) {
+                    step.hands_minutes = *minutes;
+                }
+            }
+        }
+    }
+}
+
+/// No notebook that a person reads is larger.
+const MOST_BYTES: u64 = 64 << 20;
+
+impl Notebook {
+    /// Reads a notebook's file. Where it is missing its backup is read, and where that is
+    /// missing too the notebook is empty.
+    ///
+    /// # Errors
+    /// [`Error::Notebook`] if a file is there but cannot be read.
+    pub fn read(path: &Path) -> Result<Self, Error> {
+        for path in [path.to_owned(), backup(path)] {
+            match fs::metadata(&path) {
+                Ok(data) if data.len() > MOST_BYTES => {
+                    let why = format!("it holds {} bytes, too many for a notebook", data.len());
+                    return Err(failed(&path, "read", why));
+                }
+                Ok(_) => {
+                    let bytes = fs::read(&path).map_err(|e| failed(&path, "read", e))?;
+                    return Ok(Self::parse(&String::from_utf8_lossy(&bytes)));
+                }
+                Err(e) if e.kind() == std::io::ErrorKind::NotFound => {}
+                Err(e) => return Err(failed(&path, "read", e)),
+            }
+        }
+        Ok(Self::default())
+    }
+
+    fn parse(text: &str) -> Self {
+        let line = |l: &str| {
+            serde_json::from_str(l).map_or_else(|_| Line::Other(l.to_owned()), Line::Entry)
+        };
+        Self { lines: text.lines().map(line).collect() }
+    }
+
+    /// The entries, oldest first.
+    pub fn entries(&self) -> impl DoubleEndedIterator<Item = &Entry> {
+        self.lines.iter().filter_map(|l| match l {
+            Line::Entry(e) => Some(e),
+            Line::Other(_) => None,
+        })
+    }
+
+    /// Lines that are neither entries, empty, nor remarks after a `#`.
+    pub fn unread(&self) -> impl Iterator<Item = &str> {
+        self.lines.iter().filter_map(|l| match l {
+            Line::Other(text) if !text.trim().is_empty() && !text.starts_with('#') => {
+                Some(text.as_str())
+            }
+            _ => None,
+        })
+    }
+
+    /// Adds an entry at the end.
+    pub fn push(&mut self, entry: Entry) {
+        self.lines.push(Line::Entry(entry));
+    }
+
+    /// Writes the file: beside it first, then renamed, so that a crash leaves the old or
+    /// the new file whole; the old one stays as a backup ending in `.bak`.
+    ///
+    /// # Errors
+    /// [`Error::Notebook`] if a file cannot be written; the old one is then untouched.
+    pub fn save(&self, path: &Path) -> Result<(), Error> {
+        let mut text = String::new();
+        for line in &self.lines {
+            match line {
+                Line::Entry(e) => {
+                    text += &serde_json::to_string(e).map_err(|e| failed(path, "written", e))?;
+                }
+                Line::Other(t) => text += t,
+            }
+            text.push('\n');
+        }
+        match fs::read(path) {
+            Ok(old) => replace(&backup(path), &old)?,
+            Err(e) if e.kind() == std::io::ErrorKind::NotFound => {}
+            Err(e) => return Err(failed(path, "read", e)),
+        }
+        replace(path, text.as_bytes())
+    }
+
+    /// What the notes offer in place of the settings.
+    pub fn proposals(&self, settings: &ShopSettings) -> Vec<Proposal> {
+        let mut found = Vec::new();
+        found.extend(self.exposure(settings));
+        found.extend(self.take_up(settings));
+        for step in &settings.steps {
+            found.extend(self.step(&step.name));
+        }
+        found
+    }
+
+    /// The latest good exposure of a like mesh at the same kind of lamp, brought to the
+    /// distance where that is valid.
+    fn exposure(&self, settings: &ShopSettings) -> Option<Proposal> {
+        self.entries().rev().find_map(|e| {
+            let Observation::Exposed { per_cm, lamp, distance, secs, good: true } = e.seen else {
+                return None;
+            };
+            let alike = (per_cm / settings.mesh.per_cm - 1.0).abs() < 0.1
+                && lamp == settings.lamp.kind
+                && secs.is_finite()
+                && secs > 0.0;
+            if !alike {
+                return None;
+            }
+            let there = crate::Lamp { distance, ..settings.lamp.clone() };
+            let (now, scaled) = if (distance / settings.lamp.distance - 1.0).abs() < 0.02 {
+                (secs, "")
+            } else {
+                let now = there.time_at(secs, settings.lamp.distance).ok()?;
+                (now, ", by the square of the distance")
+            };
+            Some(Proposal {
+                what: "exposure time".into(),
+                value: Quantity::Time(now),
+                how: format!("{} was good on {} ({}){scaled}", show_time(secs), e.screen, e.date),
+                change: Change::ExposureSecs(now),
+            })
+        })
+    }
+
+    /// The middle one of all take-ups weighed.
+    fn take_up(&self, settings: &ShopSettings) -> Option<Proposal> {
+        let all = self.entries().filter_map(|e| match e.seen {
+            Observation::Weighed { grams, ink_area_m2, volume } => {
+                let k = take_up_by_weight(grams, settings.ink.density, ink_area_m2, volume);
+                (k.is_finite() && k > 0.0).then_some(k)
+            }
+            _ => None,
+        });
+        let (k, n) = median(all.collect())?;
+        Some(Proposal {
+            what: "take-up of ink".into(),
+            value: Quantity::Factor(k),
+            how: format!("the middle of {n} weighed garments"),
+            change: Change::TakeUp(k),
+        })
+    }
+
+    fn step(&self, name: &str) -> Option<Proposal> {
+        let all = self.entries().filter_map(|e| match &e.seen {
+            Observation::Timed { step, times, hands_minutes } if step == name && *times > 0 => {
+                let each = hands_minutes / f64::from(*times);
+                (each.is_finite() && each >= 0.0).then_some(each)
+            }
+            _ => None,
+        });
+        let (minutes, n) = median(all.collect())?;
+        Some(Proposal {
+            what: format!("time to {name}"),
+            value: Quantity::Other(minutes, "min"),
+            how: format!("the middle of {n} timings, {} min", number(minutes)),
+            change: Change::StepMinutes(name.to_owned(), minutes),
+        })
+    }
+}
+
+fn median(mut all: Vec<f64>) -> Option<(f64, usize)> {
+    all.sort_by(f64::total_cmp);
+    let n = all.len();
+    let middle = (*all.get(n / 2)? + *all.get(n.saturating_sub(1) / 2)?) / 2.0;
+    Some((middle, n))
+}
+
+fn backup(path: &Path) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(".bak");
+    name.into()
+}
+
+fn replace(path: &Path, bytes: &[u8]) -> Result<(), Error> {
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let write = || -> std::io::Result<()> {
+        let mut file = tempfile::NamedTempFile::new_in(folder)?;
+        file.write_all(bytes)?;
+        file.as_file().sync_all()?;
+        file.persist(path)?;
+        Ok(())
+    };
+    write().map_err(|e| failed(path, "written", e))
+}
+
+fn failed(path: &Path, done: &'static str, why: impl ToString) -> Error {
+    Error::Notebook { path: path.display().to_string(), done, why: why.to_string() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn entry(seen: Observation) -> Entry {
+        let (date, screen) = ("2031-05-17".into(), "lantern".into());
+        Entry { date, screen, seen, note: String::new(), photo: None }
+    }
+
+    fn exposed(secs: f64, distance_mm: f64, good: bool) -> Entry {
+        let distance = Length::mm(distance_mm);
+        let lamp = LampKind::Bulb;
+        entry(Observation::Exposed { per_cm: 43.0, lamp, distance, secs, good })
+    }
+
+    #[test]
+    fn saves_reads_and_keeps_what_it_does_not_understand() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("notebook.jsonl");
+        assert_eq!(Notebook::read(&path).unwrap(), Notebook::default());
+        let mut book = Notebook::parse("# our notebook\n\n{\"date\": broken");
+        book.push(exposed(240.0, 500.0, true));
+        book.save(&path).unwrap();
+        let back = Notebook::read(&path).unwrap();
+        assert_eq!(back, book);
+        assert_eq!(back.entries().count(), 1);
+        assert_eq!(back.unread().collect::<Vec<_>>(), ["{\"date\": broken"]);
+        // Saved again, the former file is the backup, and is read if the file is lost.
+        let mut more = back.clone();
+        more.push(entry(Observation::Noted));
+        more.save(&path).unwrap();
+        fs::remove_file(&path).unwrap();
+        assert_eq!(Notebook::read(&path).unwrap(), book);
+        // Nothing else is left in the folder.
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn a_failed_save_leaves_the_old_file() {
+        let folder = tempfile::tempdir().unwrap();
+        let error = Notebook::default().save(&folder.path().join("no/such/book")).unwrap_err();
+        assert!(error.to_string().contains("written"), "{error}");
+        // A folder where the file should be.
+        let error = Notebook::read(folder.path()).unwrap_err();
+        assert!(!error.hint().is_empty());
+    }
+
+    #[test]
+    fn proposals_come_from_what_was_good() {
+        let mut settings = ShopSettings::default();
+        let mut book = Notebook::default();
+        assert!(book.proposals(&settings).is_empty());
+        book.push(exposed(200.0, 500.0, true));
+        book.push(exposed(900.0, 500.0, false));
+        for grams in [50.0, 42.0, 90.0] {
+            book.push(entry(Observation::Weighed { grams, ink_area_m2: 0.8, volume: 50.0 }));
+        }
+        for (times, hands_minutes) in [(10, 30.0), (4, 20.0)] {
+            let step = "print".into();
+            book.push(entry(Observation::Timed { step, times, hands_minutes }));
+        }
+        for p in book.proposals(&settings) {
+            p.apply(&mut settings);
+        }
+        assert_eq!(settings.exposure.time_secs, 200.0);
+        assert!((settings.ink.take_up - 50.0 / 1.05 / 40.0).abs() < 1e-12);
+        let print = settings.steps.iter().find(|s| s.name == "print").unwrap();
+        assert_eq!(print.hands_minutes, 4.0);
+        // Another distance: scaled for a bulb, not offered for a panel.
+        settings.lamp.distance = Length::mm(1000.0);
+        let p = book.proposals(&settings);
+        assert_eq!(p[0].value, Quantity::Time(800.0));
+        settings.lamp.kind = LampKind::Panel;
+        assert!(book.proposals(&settings).iter().all(|p| p.what != "exposure time"));
+    }
+}
