@@ -1,21 +1,17 @@
 //! A job made into films, stage by stage. Each stage is a function of the job and the stage
 //! before it, so that the window can keep what has not changed; [`export`] runs them all.
 
-use crate::region::{outline_for, region};
+use crate::pages::pages;
+use crate::region;
 use crate::{InkMap, Job, JobError};
 use artwork::{Picture, Surface};
 use bitmap::Raster;
-use film::{FilmJob, FilmSheet};
+use film::{FilmJob, FilmSheet, PlanFile, Seam};
 use measure::{Point, Resolution, Size};
 use progress::Progress;
 use sheets::{Plan, Region, Request};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-
-/// Search effort for a plan that is kept.
-pub const FULL_EFFORT: u64 = 20_000_000;
-/// Search effort for a plan that follows a drag.
-pub const QUICK_EFFORT: u64 = 100_000;
 
 /// A job's one-bit film.
 #[derive(Clone)]
@@ -45,6 +41,8 @@ pub struct Layout {
     pub plan: Plan,
     /// The sheets as pages, in film pixels.
     pub pages: Vec<FilmSheet>,
+    /// Where neighbouring sheets are joined.
+    pub seams: Vec<Seam>,
 }
 
 /// What an export wrote.
@@ -101,7 +99,7 @@ pub fn film(job: &Job, picture: &Picture, surface: &Surface) -> Result<Film, Job
 
 /// The garment's outline as it lies on a film of this size, from the film's top-left corner.
 pub fn outline(job: &Job, film: Size) -> Option<Vec<Point>> {
-    outline_for(job, film)
+    region::outline(job, film)
 }
 
 /// Plans the sheets.
@@ -114,16 +112,7 @@ pub fn layout(
     effort: u64,
     progress: &Progress,
 ) -> Result<Layout, JobError> {
-    layout_of(job, region(job, ink), ink, effort, progress)
-}
-
-fn layout_of(
-    job: &Job,
-    region: Region,
-    ink: &InkMap,
-    effort: u64,
-    progress: &Progress,
-) -> Result<Layout, JobError> {
+    let region = region::region(job, ink);
     if region.cells.count() == 0 && job.pinned.is_empty() {
         return Err(JobError::NothingToPrint);
     }
@@ -137,8 +126,9 @@ fn layout_of(
     };
     let plan = sheets::plan(&request, progress)?;
     let film_px = (ink.film_width_px, ink.film_height_px);
-    let pages = film::lay_out(&plan, &job.stocks, ink.resolution, film_px)?;
-    Ok(Layout { region, plan, pages })
+    let pages = pages(&plan, &job.stocks, ink.resolution, film_px)?;
+    let seams = Vec::new();
+    Ok(Layout { region, plan, pages, seams })
 }
 
 /// Everything an export needs, computed.
@@ -154,7 +144,7 @@ fn build(job: &Job, progress: &Progress) -> Result<Built, JobError> {
     let film = film(job, &picture, &surface)?;
     drop(picture);
     let ink = InkMap::of(&*film.raster, film.resolution, progress)?;
-    let layout = layout(job, &ink, FULL_EFFORT, progress)?;
+    let layout = layout(job, &ink, Request::THOROUGH, progress)?;
     Ok(Built { film, layout })
 }
 
@@ -163,9 +153,10 @@ fn film_job<'a>(job: &'a Job, built: &'a Built) -> FilmJob<'a> {
         raster: &*built.film.raster,
         resolution: built.film.resolution,
         title: &job.title,
-        sheets: &built.layout.pages,
-        plan: &built.layout.plan,
+        sheets: built.layout.pages.clone(),
+        seams: built.layout.seams.clone(),
         overlap: job.overlap,
+        lower_bound: built.layout.plan.lower_bound,
     }
 }
 
@@ -177,17 +168,19 @@ fn film_job<'a>(job: &'a Job, built: &'a Built) -> FilmJob<'a> {
 pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, JobError> {
     let built = build(job, progress)?;
     let (film_pdf, plan_json) = (dir.join("film.pdf"), dir.join("plan.json"));
-    film::export(&film_job(job, &built), dir, progress)?;
+    film::export(dir, &["film.pdf"], &[film_job(job, &built)], progress)?;
     Ok(Exported { film_pdf, plan_json, sheets: built.layout.pages.len() })
 }
 
-/// The text of `plan.json`.
+/// The text of `plan.json`, less the marks and identities that only written pages have.
 ///
 /// # Errors
 /// Any stage's.
 pub fn plan_json(job: &Job, progress: &Progress) -> Result<String, JobError> {
     let built = build(job, progress)?;
-    Ok(film::plan_json(&film_job(job, &built), progress)?)
+    let mut text = Vec::new();
+    PlanFile::new(&film_job(job, &built), Vec::new(), Vec::new()).write(&mut text)?;
+    Ok(String::from_utf8_lossy(&text).into_owned())
 }
 
 /// Writes the whole film as one one-bit picture, PNG or TIFF by the file's name.
@@ -195,10 +188,34 @@ pub fn plan_json(job: &Job, progress: &Progress) -> Result<String, JobError> {
 /// # Errors
 /// Any stage's.
 pub fn onebit(job: &Job, output: &Path, progress: &Progress) -> Result<(), JobError> {
+    let kind = OneBit::by_name(output)?;
     job.check()?;
     let picture = picture(job)?;
     let surface = surface(job, &picture, progress)?;
     let film = film(job, &picture, &surface)?;
     drop(picture);
-    Ok(film::write_onebit(&*film.raster, film.resolution, output, progress)?)
+    let (raster, resolution) = (&*film.raster, film.resolution);
+    film::write_beside(output, |out| match kind {
+        OneBit::Png => film::write_png(raster, resolution, out, progress),
+        OneBit::Tiff => film::write_tif(raster, resolution, out, progress),
+    })?;
+    Ok(())
+}
+
+/// How a one-bit picture is written.
+#[derive(Clone, Copy)]
+enum OneBit {
+    Png,
+    Tiff,
+}
+
+impl OneBit {
+    fn by_name(path: &Path) -> Result<Self, JobError> {
+        let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+        match ending.as_deref() {
+            Some("png") => Ok(Self::Png),
+            Some("tif" | "tiff") => Ok(Self::Tiff),
+            _ => Err(JobError::NotAOneBitName { path: path.into() }),
+        }
+    }
 }

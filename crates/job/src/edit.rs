@@ -14,6 +14,8 @@ pub enum Edit {
     Picture(PictureFile),
     /// Crops the picture, or shows all of it again.
     Crop(Option<Crop>),
+    /// Crops the picture and changes its width and place at once, so that what stays does not move.
+    Trim(Option<Crop>, Length, Point),
     /// Exchanges black and white.
     Invert(bool),
     /// Moves the cut level.
@@ -58,7 +60,7 @@ impl Edit {
         match self {
             Self::Title(_) => "rename the job",
             Self::Picture(_) => "replace the artwork",
-            Self::Crop(_) => "crop the artwork",
+            Self::Crop(_) | Self::Trim(..) => "crop the artwork",
             Self::Invert(_) => "exchange black and white",
             Self::Cut(_) => "move the cut level",
             Self::Source(_) => "change what the picture is",
@@ -95,6 +97,11 @@ impl Job {
                 job.art.crop = None;
             }
             Edit::Crop(v) => job.art.crop = v,
+            Edit::Trim(crop, width, offset) => {
+                job.art.crop = crop;
+                job.width = width;
+                job.offset = offset;
+            }
             Edit::Invert(v) => job.art.invert = v,
             Edit::Cut(v) => job.art.cut = v,
             Edit::Source(v) => job.art.source = v,

@@ -47,6 +47,12 @@ pub enum JobError {
         /// What the system said.
         source: std::io::Error,
     },
+    /// A one-bit picture was asked for under a name that says neither PNG nor TIFF.
+    #[error("{path} does not end in .png, .tif or .tiff")]
+    NotAOneBitName {
+        /// The name given.
+        path: PathBuf,
+    },
     /// Something is wrong with the picture.
     #[error(transparent)]
     Artwork(#[from] artwork::ArtworkError),
@@ -70,6 +76,7 @@ impl JobError {
             Self::NothingToPrint => {
                 "move the artwork onto the garment, change the cut level, or choose no garment".into()
             }
+            Self::NotAOneBitName { .. } => "name the picture film.png or film.tif".into(),
             Self::NotAJob { .. } => "open a job saved by Filmquilt, or a picture".into(),
             Self::TooNew { .. } => "update Filmquilt to open it".into(),
             Self::Disk { source, .. } => match source.kind() {

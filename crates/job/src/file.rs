@@ -65,11 +65,7 @@ fn write(job: &Job, out: impl Write + Seek) -> std::io::Result<()> {
 /// # Errors
 /// [`JobError::Disk`] when the disk says no.
 pub fn save(job: &Job, path: &Path) -> Result<(), JobError> {
-    film::write_beside(path, |out| {
-        // The archive needs to seek, which a file being written can.
-        write(job, out)
-    })
-    .map_err(JobError::from)
+    film::write_beside(path, |out| Ok(write(job, out)?)).map_err(JobError::from)
 }
 
 /// Whether the bytes begin as a saved job does.

@@ -1,5 +1,5 @@
 use bitmap::{Bitmap, Raster};
-use measure::{Length, Resolution};
+use measure::{Length, Resolution, Size};
 use progress::{Cancelled, Progress};
 use rayon::prelude::*;
 
@@ -20,6 +20,12 @@ pub struct InkMap {
 }
 
 impl InkMap {
+    /// The film's size.
+    pub fn film_size(&self) -> Size {
+        let length = |px: u32| self.resolution.length(f64::from(px));
+        Size::new(length(self.film_width_px), length(self.film_height_px))
+    }
+
     /// Looks at every row of the film, over all threads.
     ///
     /// # Errors

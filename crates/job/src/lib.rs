@@ -12,6 +12,7 @@ pub mod file;
 mod history;
 mod ink_map;
 mod model;
+mod pages;
 mod region;
 
 pub use demo::demo;
