@@ -171,7 +171,7 @@ pub(crate) fn section(
         let how = format!("{fixed:.2} / {n} + {each:.2}");
         s.add(format!("a garment of {n}"), Quantity::Money(one), how, Source::Arithmetic);
     }
-    let how = format!("\u{2308}{fixed:.2} / ({:.2} - {each:.2})\u{2309}", costs.price);
+    let how = format!("{fixed:.2} / ({:.2} - {each:.2}), rounded up", costs.price);
     match break_even(fixed, each, costs.price) {
         Some(n) => {
             s.add("break-even", Quantity::Count(n), how, Source::Arithmetic);

@@ -1,7 +1,7 @@
 use crate::figure::{number, show_length, show_time};
 use crate::settings::settings;
 use crate::{Lamp, Quantity, Section, Source};
-use measure::{Length, Size, Unit};
+use measure::{Length, Unit};
 
 settings! {
     /// What is known of emulsion and film.
@@ -93,9 +93,10 @@ pub fn undercut_in_film(thickness: Length, tangent: f64, index: f64) -> Length {
     thickness * sine.asin().tan()
 }
 
-/// The exposure section of the plan.
+/// The exposure section of the plan. `reach` is how far from the lamp's axis, along the
+/// screen, the farthest exposed point lies.
 pub(crate) fn section(
-    film: Size,
+    reach: Length,
     seams: bool,
     finest: Option<Length>,
     lamp: &Lamp,
@@ -104,7 +105,12 @@ pub(crate) fn section(
 ) -> Section {
     let mut s = Section::new("exposure", "Exposure");
     let t = settings.time_secs;
-    s.add("time for one layer", Quantity::Time(t), "from the last test strip", Source::Shop);
+    s.add(
+        "time for one layer",
+        Quantity::Time(t),
+        "set in the shop, best from a test strip",
+        Source::Shop,
+    );
     let away = show_length(lamp.distance, unit);
     let words = Quantity::Words(format!("{} at {away}", lamp.kind.name()));
     s.add("lamp", words, "chosen", Source::Shop);
@@ -132,7 +138,7 @@ pub(crate) fn section(
     if seams {
         seam(&mut s, settings);
     }
-    undercut(&mut s, film, finest, lamp, settings, unit);
+    undercut(&mut s, reach, finest, lamp, settings, unit);
     s
 }
 
@@ -149,7 +155,7 @@ fn seam(s: &mut Section, settings: &ExposureSettings) {
     let how = format!("10^{} for the second clear layer{air}", number(settings.clear_density));
     let source = Source::Published("ISO 5-1; Fresnel's equations");
     s.add("light needed in overlaps", Quantity::Factor(factor), how, source);
-    let how = format!("log\u{2081}\u{2080} {} / {}", number(factor), number(settings.wedge_step));
+    let how = format!("log10 {} / {}", number(factor), number(settings.wedge_step));
     let steps = factor.log10() / settings.wedge_step;
     s.add("overlap in wedge steps", Quantity::Other(steps, "steps"), how, Source::Arithmetic);
     match time_for_both(t, factor, latitude) {
@@ -177,29 +183,28 @@ fn seam(s: &mut Section, settings: &ExposureSettings) {
 
 fn undercut(
     s: &mut Section,
-    film: Size,
+    reach: Length,
     finest: Option<Length>,
     lamp: &Lamp,
     settings: &ExposureSettings,
     unit: Unit,
 ) {
-    let corner = Length::mm(film.width.to_mm().hypot(film.height.to_mm()) / 2.0);
-    let tangent = lamp.flattest(corner);
+    let tangent = lamp.flattest(reach);
     let degrees = tangent.atan().to_degrees();
     let how = format!(
-        "atan((half diagonal {} + half lamp) / {})",
-        show_length(corner, unit),
+        "atan((farthest point {} + half lamp) / {})",
+        show_length(reach, unit),
         show_length(lamp.distance, unit)
     );
     let angle = Quantity::Other(degrees, "degrees");
-    s.add("flattest light, at a corner", angle, how, Source::Arithmetic);
+    s.add("flattest light", angle, how, Source::Arithmetic);
     let down = undercut_in_air(settings.gap, tangent);
     let um = |l: Length| number(l.to_mm() * 1000.0);
-    let how = format!("gap {} \u{b5}m \u{d7} tan {}\u{b0}", um(settings.gap), number(degrees));
+    let how = format!("gap {} \u{3bc}m \u{d7} tan {}\u{b0}", um(settings.gap), number(degrees));
     s.add("undercut, printed side down", Quantity::Fine(down), how, Source::Arithmetic);
     let up = down + undercut_in_film(settings.film_thickness, tangent, settings.film_index);
     let how = format!(
-        "that + film {} \u{b5}m \u{d7} tan(asin(sin {}\u{b0} / {}))",
+        "that + film {} \u{3bc}m \u{d7} tan(asin(sin {}\u{b0} / {}))",
         um(settings.film_thickness),
         number(degrees),
         number(settings.film_index)
@@ -209,7 +214,7 @@ fn undercut(
     s.note("Tape the films printed side down on the emulsion: the film's own thickness then undercuts nothing.");
     if let Some(line) = finest.filter(|line| down * 2.0 > *line) {
         s.warn(format!(
-            "Light creeps {} \u{b5}m under both edges at the corners and closes the finest line, {} mm: press the film flat or raise the lamp.",
+            "Light creeps {} \u{3bc}m under both edges at the corners and closes the finest line, {} mm: press the film flat or raise the lamp.",
             um(down),
             number(line.to_mm())
         ));
@@ -281,11 +286,10 @@ mod tests {
 
     #[test]
     fn the_section_warns_of_thin_black_and_wide_gaps() {
-        let film = Size::new(Length::mm(1000.0), Length::mm(900.0));
         let settings =
             ExposureSettings { black_density: 2.0, gap: Length::mm(0.5), ..Default::default() };
         let line = Some(Length::mm(0.3));
-        let s = section(film, true, line, &Lamp::default(), &settings, Unit::Mm);
+        let s = section(Length::mm(673.0), true, line, &Lamp::default(), &settings, Unit::Mm);
         assert_eq!(s.warnings.len(), 2, "{:?}", s.warnings);
         assert!(s.figure("one time for both").is_some());
     }

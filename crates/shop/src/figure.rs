@@ -1,4 +1,4 @@
-use crate::Drawing;
+use crate::{Caution, Drawing};
 use measure::{Length, Unit};
 use serde::ser::{Serialize, SerializeMap, Serializer};
 use std::fmt;
@@ -76,6 +76,8 @@ pub struct Section {
     pub warnings: Vec<String>,
     /// What to keep in mind, each one sentence.
     pub notes: Vec<String>,
+    /// What can hurt in this part of the work.
+    pub cautions: Vec<Caution>,
     /// Drawings to scale.
     pub drawings: Vec<Drawing>,
 }
@@ -83,7 +85,15 @@ pub struct Section {
 impl Section {
     pub(crate) fn new(key: &'static str, title: impl Into<String>) -> Self {
         let title = title.into();
-        Self { key, title, figures: vec![], warnings: vec![], notes: vec![], drawings: vec![] }
+        Self {
+            key,
+            title,
+            figures: vec![],
+            warnings: vec![],
+            notes: vec![],
+            cautions: vec![],
+            drawings: vec![],
+        }
     }
 
     pub(crate) fn add(
@@ -123,7 +133,7 @@ impl Quantity {
     pub fn show(&self, unit: Unit) -> String {
         match self {
             Self::Length(v) => show_length(*v, unit),
-            Self::Fine(v) => format!("{} \u{b5}m", number(v.to_mm() * 1000.0)),
+            Self::Fine(v) => format!("{} \u{3bc}m", number(v.to_mm() * 1000.0)),
             Self::Area(v) => format!("{} m\u{b2}", number(*v)),
             Self::Volume(v) => format!("{} ml", number(*v)),
             Self::Mass(v) => format!("{} g", number(*v)),

@@ -94,7 +94,7 @@ impl Mesh {
     /// The mesh in a printer's words.
     pub fn name(&self) -> String {
         let thread = number(self.thread.to_mm() * 1000.0);
-        format!("{}/cm ({:.0}/in), thread {thread} \u{b5}m", number(self.per_cm), self.per_inch())
+        format!("{}/cm ({:.0}/in), thread {thread} \u{3bc}m", number(self.per_cm), self.per_inch())
     }
 
     /// Where a supplier's sheet and the formula differ by more than 3 µm or two points.
@@ -106,7 +106,7 @@ impl Mesh {
         {
             let (said, own) = (w.to_mm() * 1000.0, self.opening().to_mm() * 1000.0);
             found.push(format!(
-                "the sheet says an opening of {} \u{b5}m, the formula {} \u{b5}m; check count and thread",
+                "the sheet says an opening of {} \u{3bc}m, the formula {} \u{3bc}m; check count and thread",
                 number(said),
                 number(own)
             ));
@@ -161,9 +161,9 @@ pub(crate) fn section(
     let um = |l: Length| number(l.to_mm() * 1000.0);
     let mut s = Section::new("mesh", "Mesh");
     s.add("mesh", Quantity::Words(mesh.name()), "chosen", Source::Shop);
-    let pitch = format!("10 000 / {} per cm = {} \u{b5}m", number(mesh.per_cm), um(mesh.pitch()));
+    let pitch = format!("10 000 / {} per cm = {} \u{3bc}m", number(mesh.per_cm), um(mesh.pitch()));
     s.add("pitch", Quantity::Fine(mesh.pitch()), pitch, Source::Arithmetic);
-    let opening = format!("pitch - thread = {} - {} \u{b5}m", um(mesh.pitch()), um(mesh.thread));
+    let opening = format!("pitch - thread = {} - {} \u{3bc}m", um(mesh.pitch()), um(mesh.thread));
     s.add("opening", Quantity::Fine(mesh.opening()), opening, OPENING);
     let open =
         format!("(opening / pitch)\u{b2} = ({} / {})\u{b2}", um(mesh.opening()), um(mesh.pitch()));
@@ -177,7 +177,7 @@ pub(crate) fn section(
     };
     s.add("thickness", Quantity::Fine(mesh.thickness(settings)), thickness, from);
     let volume = format!(
-        "open area \u{d7} thickness = {} \u{d7} {} \u{b5}m",
+        "open area \u{d7} thickness = {} \u{d7} {} \u{3bc}m",
         number(mesh.open_area()),
         um(mesh.thickness(settings))
     );

@@ -6,25 +6,26 @@ use measure::{Length, Point, Rect, Size, Unit};
 use serde::{Deserialize, Serialize};
 
 choice! {
-    /// What happens to the rest of the screen while one part is exposed.
+    /// What happens to the rest of the screen while the lamp stands over one place.
     pub enum Rest {
-        /// The rest is covered, so that only overlap strips get light twice.
+        /// All stays open: the pools of light add up, and the lamp's places are chosen so
+        /// that the sum is even.
         #[default]
-        Covered = "covered",
-        /// The rest stays open and gets what stray light there is.
         Open = "open",
+        /// The rest is covered, so that only overlap strips get light twice.
+        Covered = "covered",
     }
 }
 
 settings! {
     /// How a screen larger than the lamp's even light is exposed.
     pub struct PartsSettings {
-        /// The least light at a part's corner, as a part of that in its middle.
+        /// The least light that any point may get, as a part of the largest.
         even_share: f64 = 0.7, "of one", 0.2..=0.98, Source::Practice;
-        /// How far neighbouring parts overlap.
-        overlap: Length = Length::mm(50.0), "", Length::ZERO..=Length::mm(500.0), Source::Practice;
-        /// What happens to the rest of the screen while one part is exposed.
-        rest: Rest = Rest::Covered, "", (), Source::Practice;
+        /// How far neighbouring parts overlap, where the rest is covered.
+        overlap: Length = Length::mm(20.0), "", Length::ZERO..=Length::mm(500.0), Source::Practice;
+        /// What happens to the rest of the screen while the lamp stands over one place.
+        rest: Rest = Rest::Open, "", (), Source::Practice;
     }
 }
 
@@ -95,11 +96,22 @@ pub fn dose_map(
     columns: usize,
     rows: usize,
 ) -> DoseMap {
+    doses_in(screen, lamp, exposures, columns, rows)
+}
+
+/// The light over the top-left part of a screen.
+fn doses_in(
+    part: Size,
+    lamp: &Lamp,
+    exposures: &[Exposure],
+    columns: usize,
+    rows: usize,
+) -> DoseMap {
     let cell = |whole: Length, i: usize, n: usize| whole * ((i as f64 + 0.5) / n as f64);
     let mut doses = Vec::with_capacity(columns * rows);
     for j in 0..rows {
         for i in 0..columns {
-            let p = Point::new(cell(screen.width, i, columns), cell(screen.height, j, rows));
+            let p = Point::new(cell(part.width, i, columns), cell(part.height, j, rows));
             let lit = exposures.iter().filter(|e| e.open.contains(p));
             doses.push(lit.map(|e| lamp.relative(p.x - e.lamp.x, p.y - e.lamp.y)).sum());
         }
@@ -107,11 +119,18 @@ pub fn dose_map(
     DoseMap { columns, rows, doses }
 }
 
-/// Divides a screen's printed area into parts that the lamp lights evenly enough.
+/// Divides a screen's printed area among the lamp's places.
 ///
 /// # Errors
 /// [`Error::Range`] if the overlap is not smaller than a part, or parts are too many.
 pub fn plan_parts(screen: Size, lamp: &Lamp, settings: &PartsSettings) -> Result<Parts, Error> {
+    match settings.rest {
+        Rest::Open => Ok(plan_open(screen, lamp, settings.even_share)),
+        Rest::Covered => plan_covered(screen, lamp, settings),
+    }
+}
+
+fn plan_covered(screen: Size, lamp: &Lamp, settings: &PartsSettings) -> Result<Parts, Error> {
     let part = lamp.even_side(settings.even_share);
     if part <= settings.overlap * 1.05 {
         return Err(Error::Range {
@@ -131,16 +150,97 @@ pub fn plan_parts(screen: Size, lamp: &Lamp, settings: &PartsSettings) -> Result
         let (top, height) = span(screen.height, along, j, settings.overlap);
         for i in 0..across {
             let (left, width) = span(screen.width, across, i, settings.overlap);
-            let part = Rect::new(Point::new(left, top), Size::new(width, height));
-            let open = match settings.rest {
-                Rest::Covered => part,
-                Rest::Open => Rect::new(Point::default(), screen),
-            };
-            exposures.push(Exposure { lamp: part.center(), open });
+            let open = Rect::new(Point::new(left, top), Size::new(width, height));
+            exposures.push(Exposure { lamp: open.center(), open });
         }
     }
     let doses = dose_map(screen, lamp, &exposures, 60, 60);
     Ok(Parts { across, along, exposures, doses })
+}
+
+/// The most places in one row that are tried for an open exposure.
+const MOST_PLACES: u32 = 5;
+
+/// The fewest places, in an even grid about the middle, whose pools of light add up
+/// evenly enough; the most even of all tried if none are.
+fn plan_open(screen: Size, lamp: &Lamp, even_share: f64) -> Parts {
+    let mut grids: Vec<(u32, u32)> =
+        (1..=MOST_PLACES).flat_map(|n| (1..=MOST_PLACES).map(move |m| (n, m))).collect();
+    grids.sort_by_key(|&(n, m)| (n * m, n.abs_diff(m)));
+    let mut best = (0.0, ((1, 1), (1.0, 1.0)));
+    for grid in grids {
+        let (share, spread) = best_spread(screen, lamp, grid);
+        if share > best.0 + 1e-9 {
+            best = (share, (grid, spread));
+        }
+        if share >= even_share {
+            break;
+        }
+    }
+    let (_, ((across, along), spread)) = best;
+    let exposures = open_grid(screen, (across, along), spread);
+    let doses = dose_map(screen, lamp, &exposures, 60, 60);
+    Parts { across, along, exposures, doses }
+}
+
+/// The spread of a grid that makes its light most even, one way after the other, and the
+/// least dose over the largest.
+fn best_spread(screen: Size, lamp: &Lamp, grid: (u32, u32)) -> (f64, (f64, f64)) {
+    let tries = |n: u32| if n == 1 { 1 } else { 15 };
+    let factor = |k: u32| 0.8 + 0.05 * f64::from(k);
+    let evenness = |spread| {
+        // The top-left quarter stands for all, since the grid is symmetric.
+        let quarter = Size::new(screen.width / 2.0, screen.height / 2.0);
+        let map = doses_in(quarter, lamp, &open_grid(screen, grid, spread), 20, 20);
+        map.least() / map.most()
+    };
+    let mut best = (0.0, (1.0, 1.0));
+    for turn in 0..2 {
+        let (_, (x, y)) = best;
+        for k in 0..tries(if turn == 0 { grid.0 } else { grid.1 }) {
+            let spread = if turn == 0 { (factor(k), y) } else { (x, factor(k)) };
+            let share = evenness(spread);
+            if share > best.0 {
+                best = (share, spread);
+            }
+        }
+    }
+    best
+}
+
+fn open_grid(screen: Size, (across, along): (u32, u32), spread: (f64, f64)) -> Vec<Exposure> {
+    let open = Rect::new(Point::default(), screen);
+    let place = |whole: Length, n: u32, i: u32, spread: f64| {
+        whole / 2.0 + whole * ((f64::from(i) - f64::from(n - 1) / 2.0) * spread / f64::from(n))
+    };
+    let mut exposures = Vec::new();
+    for j in 0..along {
+        for i in 0..across {
+            let x = place(screen.width, across, i, spread.0);
+            let y = place(screen.height, along, j, spread.1);
+            exposures.push(Exposure { lamp: Point::new(x, y), open });
+        }
+    }
+    exposures
+}
+
+impl Parts {
+    /// How long each exposure is when `secs` is right straight under one lamp: the middle
+    /// of the doses, on the scale of factors, gets the right one.
+    pub fn secs_each(&self, secs: f64) -> f64 {
+        secs / (self.doses.least() * self.doses.most()).sqrt()
+    }
+
+    /// The longest way, along the screen, that light travels from a lamp's axis to a point
+    /// it exposes.
+    pub fn reach(&self) -> Length {
+        let far = self.exposures.iter().map(|e| {
+            let x = (e.lamp.x - e.open.left()).max(e.open.right() - e.lamp.x);
+            let y = (e.lamp.y - e.open.top()).max(e.open.bottom() - e.lamp.y);
+            x.to_mm().hypot(y.to_mm())
+        });
+        Length::mm(far.fold(0.0, f64::max))
+    }
 }
 
 /// Equal parts that overlap and end with the whole: the start and length of part `i`.
@@ -159,8 +259,65 @@ pub(crate) fn section(
     settings: &PartsSettings,
     unit: Unit,
 ) -> Section {
-    let show = |l: Length| show_length(l, unit);
     let mut s = Section::new("parts", "Exposure in parts");
+    let law = Source::Recalled("inverse square and cosine laws; Howell's configuration factors");
+    let words = Quantity::Words(settings.rest.name().into());
+    s.add("rest of the screen", words, "chosen", Source::Shop);
+    match settings.rest {
+        Rest::Covered => covered(&mut s, screen, parts, lamp, settings, unit),
+        Rest::Open => {
+            let how = format!(
+                "the fewest even grid of places whose light adds up to {} of the largest or more, up to {MOST_PLACES} a row",
+                number(settings.even_share)
+            );
+            let words = Quantity::Words(format!("{} across, {} along", parts.across, parts.along));
+            s.add("places of the lamp", words, how, law);
+        }
+    }
+    let (least, most) = (parts.doses.least(), parts.doses.most());
+    let how = "least and largest of 60 \u{d7} 60 points, in exposures straight under the lamp";
+    s.add("least dose", Quantity::Factor(least), how, law);
+    s.add("largest dose", Quantity::Factor(most), how, law);
+    let ratio = most / least;
+    let how = format!("{} / {}", number(most), number(least));
+    s.add("largest over least", Quantity::Factor(ratio), how, Source::Arithmetic);
+    let each = parts.secs_each(time_secs);
+    let how =
+        format!("{} / \u{221a}({} \u{d7} {})", show_time(time_secs), number(least), number(most));
+    s.add("time of each exposure", Quantity::Time(each), how, Source::Arithmetic);
+    let n = parts.exposures.len() as f64;
+    let how = format!("{n} \u{d7} {}", show_time(each));
+    s.add("time of all exposures", Quantity::Time(each * n), how, Source::Arithmetic);
+    let several = parts.exposures.len() > 1;
+    if ratio > latitude {
+        s.warn(format!(
+            "The doses differ by {} times, more than the emulsion's latitude of {}: {}.",
+            number(ratio),
+            number(latitude),
+            match settings.rest {
+                Rest::Open => "raise the lamp",
+                Rest::Covered => "raise the lamp, leave the rest open, or move the cover slowly to and fro over the strips",
+            }
+        ));
+    }
+    match settings.rest {
+        Rest::Covered if several => s.note("Overlap strips get light twice, where four parts meet even four times; keep fine detail and film seams off them."),
+        Rest::Open if several => s.note("Move the lamp, or turn and shift the screen under it, from place to place; each place gets the same time. Let nothing stand in the light's way."),
+        _ => {}
+    }
+    s.drawings.push(drawing(screen, parts, unit));
+    s
+}
+
+fn covered(
+    s: &mut Section,
+    screen: Size,
+    parts: &Parts,
+    lamp: &Lamp,
+    settings: &PartsSettings,
+    unit: Unit,
+) {
+    let show = |l: Length| show_length(l, unit);
     let side = lamp.even_side(settings.even_share);
     let how = format!(
         "square whose corners get {} of the light on the axis of a {} at {}",
@@ -174,7 +331,7 @@ pub(crate) fn section(
         [("parts across", parts.across, screen.width), ("parts along", parts.along, screen.height)]
     {
         let how = format!(
-            "\u{2308}({} - {}) / ({} - {})\u{2309}",
+            "({} - {}) / ({} - {}), rounded up",
             show(whole),
             show(settings.overlap),
             show(side),
@@ -182,38 +339,6 @@ pub(crate) fn section(
         );
         s.add(name, Quantity::Count(n.into()), how, Source::Arithmetic);
     }
-    let (least, most) = (parts.doses.least(), parts.doses.most());
-    let how = "least and largest of 60 \u{d7} 60 points, in exposures straight under the lamp";
-    s.add("least dose", Quantity::Factor(least), how, law);
-    s.add("largest dose", Quantity::Factor(most), how, law);
-    let ratio = most / least;
-    let how = format!("{} / {}", number(most), number(least));
-    s.add("largest over least", Quantity::Factor(ratio), how, Source::Arithmetic);
-    // The middle of the doses, on the scale of factors, gets the tested time's dose.
-    let each = time_secs / (least * most).sqrt();
-    let how =
-        format!("{} / \u{221a}({} \u{d7} {})", show_time(time_secs), number(least), number(most));
-    s.add("time of each exposure", Quantity::Time(each), how, Source::Arithmetic);
-    let n = parts.exposures.len() as f64;
-    let how = format!("{n} \u{d7} {}", show_time(each));
-    s.add("time of all exposures", Quantity::Time(each * n), how, Source::Arithmetic);
-    if ratio > latitude {
-        s.warn(format!(
-            "The doses differ by {} times, more than the emulsion's latitude of {}: raise the lamp, make smaller parts{} or spread them by moving the cover slowly.",
-            number(ratio),
-            number(latitude),
-            if settings.rest == Rest::Covered && parts.exposures.len() > 1 {
-                ", narrow the overlap strips"
-            } else {
-                ""
-            }
-        ));
-    }
-    if parts.exposures.len() > 1 && settings.rest == Rest::Covered {
-        s.note("Overlap strips get light twice, where four parts meet even four times; keep fine detail and film seams off them.");
-    }
-    s.drawings.push(drawing(screen, parts, unit));
-    s
 }
 
 fn drawing(screen: Size, parts: &Parts, unit: Unit) -> Drawing {
@@ -221,10 +346,15 @@ fn drawing(screen: Size, parts: &Parts, unit: Unit) -> Drawing {
     let map = &parts.doses;
     let (w, h) = (screen.width / map.columns as f64, screen.height / map.rows as f64);
     let (least, most) = (map.least(), map.most());
-    for (k, dose) in map.doses.iter().enumerate() {
-        let (i, j) = ((k % map.columns) as f64, (k / map.columns) as f64);
-        let tone = if most > least { 0.4 * (most - dose) / (most - least) } else { 0.0 };
-        d.fill(Rect::new(Point::new(w * i, h * j), Size::new(w, h)), tone);
+    // Eight tones, each row's equal neighbours drawn as one.
+    let tone = |dose: f64| ((most - dose) / (most - least).max(1e-9) * 7.0).round() / 7.0 * 0.4;
+    for (j, row) in map.doses.chunks(map.columns).enumerate() {
+        let mut i = 0;
+        for run in row.chunk_by(|a, b| tone(*a) == tone(*b)) {
+            let at = Point::new(w * i as f64, h * j as f64);
+            d.fill(Rect::new(at, Size::new(w * run.len() as f64, h)), tone(run[0]));
+            i += run.len();
+        }
     }
     d.outline(d.area, Pen::Bold);
     for (k, e) in parts.exposures.iter().enumerate() {
@@ -315,15 +445,24 @@ mod tests {
     #[test]
     fn every_point_gets_light_or_the_plan_is_refused() {
         let screen = Size::new(MM(1100.0), MM(950.0));
-        for rest in [Rest::Covered, Rest::Open] {
-            let settings = PartsSettings { rest, ..PartsSettings::default() };
-            let parts = plan_parts(screen, &Lamp::default(), &settings).unwrap();
-            assert!(parts.doses.least() >= 0.69, "{rest:?}: {}", parts.doses.least());
+        let covered = PartsSettings { rest: Rest::Covered, ..PartsSettings::default() };
+        let parts = plan_parts(screen, &Lamp::default(), &covered).unwrap();
+        assert!(parts.doses.least() >= 0.69, "{}", parts.doses.least());
+        for kind in [LampKind::Bulb, LampKind::Flat, LampKind::Panel, LampKind::Strip] {
+            let lamp = Lamp { kind, ..Lamp::default() };
+            let parts = plan_parts(screen, &lamp, &PartsSettings::default()).unwrap();
+            let share = parts.doses.least() / parts.doses.most();
+            assert!(share > 0.69 && parts.exposures.len() < 17, "{kind:?}: {share}");
         }
-        let wide = PartsSettings { overlap: MM(500.0), ..PartsSettings::default() };
+        // A high lamp lights all at once.
+        let high = Lamp { distance: MM(2200.0), ..Lamp::default() };
+        let parts = plan_parts(screen, &high, &PartsSettings::default()).unwrap();
+        assert_eq!(parts.exposures.len(), 1);
+        assert!((parts.reach().to_mm() - 1100.0_f64.hypot(950.0) / 2.0).abs() < 1e-9);
+        let wide = PartsSettings { overlap: MM(500.0), ..covered.clone() };
         assert!(plan_parts(screen, &Lamp::default(), &wide).is_err());
         let near = Lamp { distance: MM(10.0), ..Lamp::default() };
-        let none = PartsSettings { overlap: MM(0.0), ..PartsSettings::default() };
+        let none = PartsSettings { overlap: MM(0.0), ..covered };
         assert!(plan_parts(screen, &near, &none).is_err());
     }
 }

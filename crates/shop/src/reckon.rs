@@ -200,8 +200,6 @@ pub struct Reckoning {
     pub sections: Vec<Section>,
     /// The film as it is cut into sheets.
     pub film: Drawing,
-    /// What can hurt, and what to do about it.
-    pub cautions: Vec<Caution>,
     /// What overrides all of this.
     pub defer: &'static str,
 }
@@ -260,16 +258,8 @@ pub fn reckon(settings: &ShopSettings, job: &JobFacts) -> Result<Reckoning, Erro
         sections.push(lumber(&frame, settings));
     }
 
-    sections.push(exposure::section(
-        job.film,
-        !job.overlaps.is_empty(),
-        job.finest,
-        &settings.lamp,
-        &settings.exposure,
-        unit,
-    ));
-    let (section, exposures, expose_secs) = parts(job, settings);
-    sections.push(section);
+    let lit = expose(job, settings);
+    sections.extend(lit.sections);
 
     sections.push(squeegee::section(job.film, &job.overlaps, &settings.squeegee, unit));
     sections.push(laydown::section(
@@ -289,7 +279,7 @@ pub fn reckon(settings: &ShopSettings, job: &JobFacts) -> Result<Reckoning, Erro
     ));
 
     let sheets = job.sheets.len() as u32;
-    let counts = Counts { sheets, exposures, garments: job.quantity };
+    let counts = Counts { sheets, exposures: lit.exposures, garments: job.quantity };
     let (_, screen_secs) = hands_secs(&settings.steps, counts);
     let (garment_secs, _) = hands_secs(&settings.steps, Counts { garments: 1, ..counts });
     let volume = settings.mesh.ink_volume(&settings.mesh_rules);
@@ -302,15 +292,17 @@ pub fn reckon(settings: &ShopSettings, job: &JobFacts) -> Result<Reckoning, Erro
         screen_secs,
     };
     sections.push(cost::section(&takes, job.quantity, &settings.cost, &settings.currency));
-    sections.push(timeline::section(&settings.steps, counts, expose_secs));
+    sections.push(timeline::section(&settings.steps, counts, Some(lit.secs)));
 
+    for section in &mut sections {
+        section.cautions = cautions(hazards(section.key));
+    }
     Ok(Reckoning {
         format: 1,
         job: job.name.clone(),
         unit,
         sections,
         film: thumbnail(job),
-        cautions: CAUTIONS.to_vec(),
         defer: DEFER,
     })
 }
@@ -322,32 +314,51 @@ fn lumber(frame: &FramePlan, settings: &ShopSettings) -> Section {
     }
 }
 
-/// The section, the number of exposures, and how long each one is.
-fn parts(job: &JobFacts, settings: &ShopSettings) -> (Section, u32, Option<f64>) {
-    let one_time = time_for_both(
-        settings.exposure.time_secs,
-        if job.overlaps.is_empty() { 1.0 } else { seam_factor(&settings.exposure) },
-        settings.exposure.latitude,
-    );
-    let secs = one_time.unwrap_or(settings.exposure.time_secs);
-    match plan_parts(job.film, &settings.lamp, &settings.parts) {
+/// How the screen is exposed.
+struct Lit {
+    sections: [Section; 2],
+    exposures: u32,
+    /// How long each exposure is.
+    secs: f64,
+}
+
+fn expose(job: &JobFacts, settings: &ShopSettings) -> Lit {
+    let (lamp, known, unit) = (&settings.lamp, &settings.exposure, settings.unit);
+    let seams = !job.overlaps.is_empty();
+    let factor = if seams { seam_factor(known) } else { 1.0 };
+    let all_secs =
+        time_for_both(known.time_secs, factor, known.latitude).unwrap_or(known.time_secs);
+    let half_diagonal = Length::mm(job.film.width.to_mm().hypot(job.film.height.to_mm()) / 2.0);
+    let (section, exposures, secs, reach) = match plan_parts(job.film, lamp, &settings.parts) {
         Ok(plan) => {
+            let secs = plan.secs_each(all_secs);
             let section = parts::section(
                 job.film,
                 &plan,
-                &settings.lamp,
-                secs,
-                settings.exposure.latitude,
+                lamp,
+                all_secs,
+                known.latitude,
                 &settings.parts,
-                settings.unit,
+                unit,
             );
-            let each = match section.figure("time of each exposure").map(|f| &f.value) {
-                Some(Quantity::Time(t)) => Some(*t),
-                _ => None,
-            };
-            (section, plan.exposures.len() as u32, each)
+            (section, plan.exposures.len() as u32, secs, plan.reach())
         }
-        Err(e) => (troubled("parts", "Exposure in parts", &e), 1, Some(secs)),
+        Err(e) => (troubled("parts", "Exposure in parts", &e), 1, all_secs, half_diagonal),
+    };
+    let first = exposure::section(reach, seams, job.finest, lamp, known, unit);
+    Lit { sections: [first, section], exposures, secs }
+}
+
+/// What can hurt in each part of the work.
+fn hazards(key: &str) -> &'static [Hazard] {
+    match key {
+        "film" => &[Hazard::Blades],
+        "frame" => &[Hazard::Blades, Hazard::Lifting],
+        "lumber" => &[Hazard::Saws],
+        "exposure" => &[Hazard::Light, Hazard::Mains, Hazard::Glass],
+        "strokes" => &[Hazard::Lifting],
+        "ink" => &[Hazard::Chemicals, Hazard::WasteWater, Hazard::Heat],
+        _ => &[],
     }
 }
 
@@ -381,13 +392,16 @@ fn film_section(job: &JobFacts, unit: Unit) -> Section {
         let how = format!("{} pixels", number(job.resolution.px(line)));
         s.add("finest line or gap", Quantity::Fine(line), how, Source::Arithmetic);
     }
-    let how = format!(
-        "{} beside the middle, {} below the collar",
-        show_length(job.film_at.x, unit),
-        show_length(job.film_at.y, unit)
+    let side = |l: Length, low, high| {
+        format!("{} {}", show_length(l.abs(), unit), if l < Length::ZERO { low } else { high })
+    };
+    let place = format!(
+        "{}, {}",
+        side(job.film_at.x, "left of the middle", "right of the middle"),
+        side(job.film_at.y, "above the collar", "below the collar")
     );
-    let place = Quantity::Words("top-left corner from the collar".into());
-    s.add("place on the garment", place, how, Source::Arithmetic);
+    let how = "top-left corner of the film";
+    s.add("place on the garment", Quantity::Words(place), how, Source::Arithmetic);
     s
 }
 
@@ -456,6 +470,9 @@ mod tests {
             names.sort_unstable();
             names.dedup();
             assert_eq!(names.len(), s.figures.len(), "{}: two figures of one name", s.key);
+        }
+        for caution in CAUTIONS {
+            assert!(r.sections.iter().any(|s| s.cautions.contains(&caution)), "{}", caution.text);
         }
         let json = serde_json::to_string(&r).unwrap();
         assert!(!json.contains("null"), "a number is not finite");

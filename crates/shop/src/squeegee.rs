@@ -77,7 +77,7 @@ pub(crate) fn section(
     };
     let n = lanes.starts.len();
     let how = format!(
-        "\u{2308}({} - {}) / ({} - {})\u{2309}",
+        "({} - {}) / ({} - {}), rounded up",
         show(width),
         show(settings.overlap),
         show(settings.blade),
