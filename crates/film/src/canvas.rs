@@ -4,24 +4,27 @@ use std::io::Write;
 /// Writes a PDF content stream in a frame whose `y` runs down, by PDF's drawing operators
 /// (ISO 32000-1, Annex A). One number is one unit of the frame set by [`Canvas::frame`].
 #[derive(Default)]
-pub(crate) struct Canvas {
+pub struct Canvas {
     out: Vec<u8>,
 }
 
 /// From a frame to another: `x' = a x + c y + e`, `y' = b x + d y + f`.
-pub(crate) type Matrix = [f64; 6];
+pub type Matrix = [f64; 6];
 
 /// Where a text stands against the place it is given.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Align {
+pub enum Align {
+    /// Its left end stands there.
     Left,
+    /// Its middle stands there.
     Center,
+    /// Its right end stands there.
     Right,
 }
 
 impl Canvas {
     /// Draws in another frame, then comes back to this one with all its settings.
-    pub(crate) fn within(&mut self, matrix: Matrix, draw: impl FnOnce(&mut Self)) {
+    pub fn within(&mut self, matrix: Matrix, draw: impl FnOnce(&mut Self)) {
         self.out.extend(b"q\n");
         self.op(&matrix, "cm");
         draw(self);
@@ -29,31 +32,33 @@ impl Canvas {
     }
 
     /// The grey of fills and lines: 0 is ink, 1 clear.
-    pub(crate) fn grey(&mut self, grey: f64) {
+    pub fn grey(&mut self, grey: f64) {
         self.op(&[grey], "g");
         self.op(&[grey], "G");
     }
 
-    pub(crate) fn rect(&mut self, x: f64, y: f64, width: f64, height: f64) {
+    /// A filled rectangle.
+    pub fn rect(&mut self, x: f64, y: f64, width: f64, height: f64) {
         self.op(&[x, y, width, height], "re");
         self.op(&[], "f");
     }
 
     /// The outline of a rectangle.
-    pub(crate) fn outline(&mut self, x: f64, y: f64, width: f64, height: f64, thick: f64) {
+    pub fn outline(&mut self, x: f64, y: f64, width: f64, height: f64, thick: f64) {
         self.op(&[thick], "w");
         self.op(&[x, y, width, height], "re");
         self.op(&[], "S");
     }
 
-    pub(crate) fn line(&mut self, points: &[(f64, f64)], thick: f64) {
+    /// Straight lines from point to point.
+    pub fn line(&mut self, points: &[(f64, f64)], thick: f64) {
         self.op(&[thick], "w");
         self.path(points);
         self.op(&[], "S");
     }
 
     /// A line of dashes, each as long as the gap after it.
-    pub(crate) fn dashed(&mut self, points: &[(f64, f64)], thick: f64, dash: f64) {
+    pub fn dashed(&mut self, points: &[(f64, f64)], thick: f64, dash: f64) {
         self.out.push(b'[');
         self.number(dash);
         self.out.extend(b"] 0 d\n");
@@ -61,13 +66,14 @@ impl Canvas {
         self.out.extend(b"[] 0 d\n");
     }
 
-    pub(crate) fn polygon(&mut self, points: &[(f64, f64)]) {
+    /// A filled outline.
+    pub fn polygon(&mut self, points: &[(f64, f64)]) {
         self.path(points);
         self.op(&[], "f");
     }
 
     /// A text whose baseline begins (or is centred, or ends) at `x, y`.
-    pub(crate) fn text(&mut self, face: &Face, size: f64, at: (f64, f64), align: Align, text: &str) {
+    pub fn text(&mut self, face: &Face, size: f64, at: (f64, f64), align: Align, text: &str) {
         let shift = match align {
             Align::Left => 0.0,
             Align::Center => face.width(text, size) / 2.0,
@@ -83,11 +89,12 @@ impl Canvas {
 
     /// Paints an image of the page's resources over the unit square of the current frame,
     /// whose `y` must run up.
-    pub(crate) fn image(&mut self, name: &str) {
+    pub fn image(&mut self, name: &str) {
         let _ = writeln!(self.out, "/{name} Do");
     }
 
-    pub(crate) fn finish(self) -> Vec<u8> {
+    /// The operators written so far.
+    pub fn finish(self) -> Vec<u8> {
         self.out
     }
 

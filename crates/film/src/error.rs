@@ -1,6 +1,6 @@
 use progress::Cancelled;
 use std::io::{self, ErrorKind};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// What went wrong while writing or reading films, in one sentence.
 #[derive(Debug, thiserror::Error)]
@@ -65,6 +65,7 @@ impl FilmError {
                 ErrorKind::NotADirectory | ErrorKind::AlreadyExists | ErrorKind::IsADirectory => {
                     "choose another name"
                 }
+                ErrorKind::ResourceBusy => "wait for the other export, or choose another folder",
                 _ => "check the folder and the disk, then try again",
             },
             Self::Read { .. } => "check the name and that you may read the file",
@@ -73,11 +74,6 @@ impl FilmError {
             Self::Foreign { .. } => "export the film again",
             Self::Cancelled(_) => "nothing was left behind",
         }
-    }
-
-    /// Turns a system error about `path` into one of writing it.
-    pub(crate) fn writing(path: &Path) -> impl FnOnce(io::Error) -> Self {
-        move |why| Self::Write { path: path.to_owned(), why }
     }
 }
 
@@ -90,6 +86,7 @@ fn reason(why: &io::Error) -> String {
         ErrorKind::StorageFull => "the disk is full".into(),
         ErrorKind::NotADirectory => "a part of its path is a file, not a folder".into(),
         ErrorKind::IsADirectory => "a folder of that name is there already".into(),
+        ErrorKind::ResourceBusy => "another export is writing it now".into(),
         ErrorKind::AlreadyExists => "a file of that name is there already".into(),
         _ => why.to_string(),
     }

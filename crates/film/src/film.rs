@@ -54,8 +54,19 @@ pub struct Seam {
 impl FilmSheet {
     /// What the image covers of the page.
     pub fn on_page(&self) -> PxRect {
-        let (width, height) = self.seen();
-        PxRect::new(self.image_x, self.image_y, width, height)
+        self.page_place(self.image)
+    }
+
+    /// Where a part of the film lies on the page.
+    pub(crate) fn page_place(&self, part: PxRect) -> PxRect {
+        let (x, y) = (part.x - self.image.x, part.y - self.image.y);
+        if self.turned {
+            // The page runs right as the film runs up, and down as the film runs right.
+            let left = self.image_x + self.image.height - y - part.height;
+            PxRect::new(left, self.image_y + x, part.height, part.width)
+        } else {
+            PxRect::new(self.image_x + x, self.image_y + y, part.width, part.height)
+        }
     }
 
     /// The image's width and height as seen on the page.
@@ -72,7 +83,6 @@ impl FilmSheet {
     pub(crate) fn reach(&self) -> PxRect {
         let (p, image) = (self.printable, self.image);
         if self.turned {
-            // The page runs right as the film runs up, and down as the film runs right.
             let y = image.y + image.height - (p.right() - self.image_x);
             PxRect::new(image.x + p.y - self.image_y, y, p.height, p.width)
         } else {

@@ -4,7 +4,7 @@ use std::sync::LazyLock;
 
 /// A typeface that is embedded whole: its file is small, and a page that is opened
 /// years from now still shows every letter.
-pub(crate) struct Face {
+pub struct Face {
     /// Its name among a page's resources.
     pub(crate) name: &'static str,
     post_script: &'static str,
@@ -14,7 +14,7 @@ pub(crate) struct Face {
 }
 
 /// For reading.
-pub(crate) static REGULAR: LazyLock<Face> = LazyLock::new(|| {
+pub static REGULAR: LazyLock<Face> = LazyLock::new(|| {
     Face::new(
         "Regular",
         "AtkinsonHyperlegibleNext-Regular",
@@ -23,7 +23,7 @@ pub(crate) static REGULAR: LazyLock<Face> = LazyLock::new(|| {
 });
 
 /// For what must be seen first.
-pub(crate) static BOLD: LazyLock<Face> = LazyLock::new(|| {
+pub static BOLD: LazyLock<Face> = LazyLock::new(|| {
     Face::new(
         "Bold",
         "AtkinsonHyperlegibleNext-SemiBold",
@@ -41,13 +41,13 @@ impl Face {
     }
 
     /// How wide a text is at a size, in the size's unit.
-    pub(crate) fn width(&self, text: &str, size: f64) -> f64 {
+    pub fn width(&self, text: &str, size: f64) -> f64 {
         let advance: f64 = text.chars().map(|c| f64::from(self.advance(self.glyph(c)))).sum();
         advance * size / UNITS
     }
 
     /// The height of a capital letter at a size.
-    pub(crate) fn capital(&self, size: f64) -> f64 {
+    pub fn capital(&self, size: f64) -> f64 {
         let height = self.parsed.as_ref().and_then(ttf_parser::Face::capital_height);
         f64::from(height.unwrap_or(700)) * size / UNITS
     }
@@ -62,7 +62,7 @@ impl Face {
     }
 
     /// The text cut short, with dots, so that it is no wider than `room`.
-    pub(crate) fn shortened(&self, text: &str, size: f64, room: f64) -> String {
+    pub fn shortened(&self, text: &str, size: f64, room: f64) -> String {
         if self.width(text, size) <= room {
             return text.to_owned();
         }

@@ -54,8 +54,18 @@ pub(crate) fn encode_sheet(
     Ok(SheetImage { stream: smallest(group4, width as u32, height as u32)?, ink })
 }
 
+/// A small picture as a mask, as it stands on a page.
+pub(crate) fn mask_of(picture: &Bitmap, turned: bool) -> Stream {
+    let seen = if turned { &picture.turned_clockwise() } else { picture };
+    let mut encoder = Group4::new(seen.width());
+    for y in 0..seen.height() {
+        encoder.packed(seen.row(y));
+    }
+    group4_mask(encoder.finish(), seen.width(), seen.height())
+}
+
 /// A mask that paints ink and leaves the rest as it is, by Group 4.
-pub(crate) fn group4_mask(group4: Vec<u8>, width: u32, height: u32) -> Stream {
+fn group4_mask(group4: Vec<u8>, width: u32, height: u32) -> Stream {
     let mut dict = mask(width, height);
     dict.set("Filter", "CCITTFaxDecode");
     let parms = dictionary! {

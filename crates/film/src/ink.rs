@@ -34,24 +34,79 @@ impl Ink {
         }
     }
 
-    /// Whether a part of the film, as far as this sheet shows it, is free of ink.
-    pub(crate) fn clear(&self, part: PxRect) -> bool {
-        self.count(part) == 0
+    /// Takes in another film's ink on the same sheet.
+    pub(crate) fn merge(&mut self, other: &Self) {
+        for (mine, theirs) in self.cells.iter_mut().zip(&other.cells) {
+            *mine |= theirs;
+        }
     }
 
-    /// How many cells with ink a part of the film touches.
-    pub(crate) fn count(&self, part: PxRect) -> usize {
+    /// The image, and the side of a cell.
+    pub(crate) const fn image(&self) -> (PxRect, i64) {
+        (self.image, self.cell as i64)
+    }
+
+    /// Counts of cells with ink, ready to be asked for any rectangle.
+    pub(crate) fn counts(&self) -> InkCounts {
+        let down = self.cells.len() / self.across.max(1);
+        let wide = self.across + 1;
+        let mut sums = vec![0; wide * (down + 1)];
+        for y in 0..down {
+            let mut row = 0;
+            for x in 0..self.across {
+                row += u32::from(self.cells[y * self.across + x]);
+                sums[(y + 1) * wide + x + 1] = sums[y * wide + x + 1] + row;
+            }
+        }
+        InkCounts { image: self.image, cell: self.cell.into(), wide, sums }
+    }
+}
+
+/// How many cells with ink lie left of and above each corner of the cells.
+pub(crate) struct InkCounts {
+    image: PxRect,
+    cell: i64,
+    wide: usize,
+    sums: Vec<u32>,
+}
+
+impl InkCounts {
+    /// How many cells with ink a part of the film touches, as far as this sheet shows it.
+    pub(crate) fn count(&self, part: PxRect) -> u32 {
         let part = part.intersect(self.image).moved(-self.image.x, -self.image.y);
         if part.area() == 0 {
             return 0;
         }
-        let cell = i64::from(self.cell);
-        let columns = (part.x / cell) as usize..=((part.right() - 1) / cell) as usize;
-        ((part.y / cell) as usize..=((part.bottom() - 1) / cell) as usize)
-            .map(|y| {
-                let row = &self.cells[y * self.across..][columns.clone()];
-                row.iter().filter(|ink| **ink).count()
-            })
-            .sum()
+        let [x0, y0] = [part.x, part.y].map(|px| (px / self.cell) as usize);
+        let [x1, y1] = [part.right(), part.bottom()].map(|px| (px as usize).div_ceil(self.cell as usize));
+        let at = |x: usize, y: usize| self.sums[y * self.wide + x];
+        at(x1, y1) + at(x0, y0) - at(x0, y1) - at(x1, y0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn counts_are_those_of_the_cells_touched() {
+        let image = PxRect::new(100, 50, 37, 25);
+        let mut ink = Ink::new(image, 4);
+        ink.add_row(3, &[5, 6, 7, 9, 30]);
+        ink.add_row(24, &[0, 1]);
+        let counts = ink.counts();
+        // Cells 1, 2, 7, 8 and 9 of the first row of cells, and the last row's first.
+        for (part, count) in [
+            (image, 6),
+            (PxRect::new(0, 0, 1000, 1000), 6),
+            (PxRect::new(104, 50, 4, 4), 1),
+            (PxRect::new(100, 50, 4, 20), 0),
+            (PxRect::new(107, 53, 2, 1), 2),
+            (PxRect::new(128, 50, 9, 4), 3),
+            (PxRect::new(100, 74, 1, 1), 1),
+            (PxRect::new(90, 74, 10, 1), 0),
+        ] {
+            assert_eq!(counts.count(part), count, "{part:?}");
+        }
     }
 }

@@ -5,23 +5,35 @@
 //! points, and only `canvas` and `page_from_film` know it.
 
 mod bands;
+mod beside;
 mod canvas;
 mod codes;
 mod error;
+mod export;
 mod film;
 mod font;
 mod group4;
 mod image;
 mod ink;
+mod legend;
+mod marks;
 mod onebit;
 mod pages;
 mod pdf;
+mod plan_file;
 mod px;
+mod tick;
 mod ungroup4;
 
+pub use beside::write_beside;
+pub use canvas::{Align, Canvas, Matrix};
 pub use error::FilmError;
+pub use export::export;
 pub use film::{FilmJob, FilmSheet, Seam};
+pub use font::{BOLD, Face, REGULAR};
 pub use group4::Group4;
 pub use onebit::{write_png, write_tif};
-pub use pages::write_pdf;
+pub use pages::Films;
+pub use pdf::{Page, Pdf};
+pub use plan_file::{PlanFile, PlanFilm, PlanMark, PlanPdf, PlanSeam, PlanSheet};
 pub use px::PxRect;

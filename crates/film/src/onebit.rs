@@ -93,7 +93,7 @@ pub fn write_tif(
         },
     )?;
     let ppi = Rational { n: (resolution.to_ppi() * 1000.0).round() as u32, d: 1000 };
-    let mut tags = || {
+    let tags = || {
         directory.write_tag(Tag::ImageWidth, width)?;
         directory.write_tag(Tag::ImageLength, height)?;
         directory.write_tag(Tag::BitsPerSample, 1_u16)?;

@@ -1,39 +1,136 @@
 use crate::bands::Steps;
 use crate::canvas::Canvas;
-use crate::image::{SheetImage, encode_sheet};
+use crate::image::{SheetImage, encode_sheet, mask_of};
+use crate::ink::Ink;
+use crate::legend::{Notes, Up};
+use crate::marks::{PlacedLegend, SheetMarks, lay_marks};
 use crate::pdf::{Page, Pdf};
-use crate::{FilmError, FilmJob, FilmSheet, PxRect};
+use crate::{FilmError, FilmJob, FilmSheet, PlanMark, PxRect};
+use bitmap::{Bitmap, Window, collect};
 use measure::{Length, Resolution};
 use progress::Progress;
 use rayon::prelude::*;
 use std::io::Write;
 
-/// Writes the film as PDF, one page a sheet, at exact scale.
-///
-/// # Errors
-/// When a sheet reaches past the film or its page, `out` fails, or the task is cancelled.
-pub fn write_pdf(
-    job: &FilmJob,
-    out: &mut impl Write,
-    progress: &Progress,
-) -> Result<(), FilmError> {
-    for sheet in &job.sheets {
-        check(job, sheet)?;
+/// Films that share their sheets, such as those of one print's screens, encoded and with
+/// their marks laid out: ready to be written.
+pub struct Films<'a> {
+    jobs: &'a [FilmJob<'a>],
+    images: Vec<Vec<SheetImage>>,
+    marks: Vec<SheetMarks>,
+}
+
+impl<'a> Films<'a> {
+    /// Works the films out. All must have the same sheets, resolution and size; the marks
+    /// keep clear of the ink of all.
+    ///
+    /// # Errors
+    /// When a sheet reaches past the film or its page, or the task is cancelled.
+    pub fn new(jobs: &'a [FilmJob<'a>], progress: &Progress) -> Result<Self, FilmError> {
+        let mut images = Vec::with_capacity(jobs.len());
+        for job in jobs {
+            let alike = |sheets: &[FilmSheet]| sheets == job.sheets;
+            for (n, sheet) in job.sheets.iter().enumerate() {
+                check(job, sheet)?;
+                if !alike(&jobs[0].sheets) || job.sheets[..n].iter().any(|s| s.name == sheet.name) {
+                    return Err(FilmError::Page(sheet.name.clone()));
+                }
+            }
+            images.push(encode(job, progress)?);
+        }
+        let Some(job) = jobs.first() else {
+            return Ok(Self { jobs, images, marks: Vec::new() });
+        };
+        let mut inks: Vec<Ink> = images[0].iter().map(|image: &SheetImage| image.ink.clone()).collect();
+        for film in &images[1..] {
+            inks.iter_mut().zip(film).for_each(|(ink, image)| ink.merge(&image.ink));
+        }
+        let marks = lay_marks(&job.sheets, &inks, film_px(job), job.resolution);
+        Ok(Self { jobs, images, marks })
     }
-    let images = encode(job, progress)?;
-    let mut pdf = Pdf::new(job.title);
-    for (sheet, image) in job.sheets.iter().zip(images) {
-        let mut canvas = Canvas::default();
+
+    /// Writes the film of the job numbered `film` as PDF, one page a sheet, and says the
+    /// file's identity. Its images are then given up, since they may be large.
+    ///
+    /// # Errors
+    /// When `out` fails.
+    pub fn write_pdf(&mut self, film: usize, out: &mut impl Write) -> Result<String, FilmError> {
+        let job = &self.jobs[film];
+        let mut pdf = Pdf::new(job.title);
+        let images = std::mem::take(&mut self.images[film]);
+        for (n, image) in images.into_iter().enumerate() {
+            pdf.add(page(job, n, image, &self.marks[n]));
+        }
+        Ok(pdf.finish(out)?)
+    }
+
+    /// Every place where a page differs from the film's image.
+    pub fn marks(&self) -> Vec<PlanMark> {
+        let sheets = self.jobs.first().map_or(&[][..], |job| &job.sheets);
+        sheets.iter().zip(&self.marks).flat_map(|(sheet, marks)| marks.listed(sheet)).collect()
+    }
+}
+
+/// One page: the image, then the marks over and beside it.
+fn page(job: &FilmJob, n: usize, image: SheetImage, marks: &SheetMarks) -> Page {
+    let sheet = &job.sheets[n];
+    let mut canvas = Canvas::default();
+    let mut images = vec![("Film".to_owned(), image.stream)];
+    canvas.grey(0.0);
+    place(&mut canvas, "Film", sheet, sheet.image, job.resolution);
+    for (n, tick) in marks.ticks.iter().enumerate() {
+        // Black where the film is clear, and cut out of it where there is ink.
+        let (lines, at) = (tick.drawn(), tick.place());
+        let (width, height) = (lines.width(), lines.height());
+        let film = collect(&Window::new(job.raster, at.x, at.y, width, height));
+        for ink in [false, true] {
+            let part = Bitmap::from_fn(width, height, |x, y| lines.get(x, y) && film.get(x, y) == ink);
+            if part.count() > 0 {
+                let name = format!("Tick{n}{}", if ink { "Cut" } else { "" });
+                canvas.grey(if ink { 1.0 } else { 0.0 });
+                place(&mut canvas, &name, sheet, at, job.resolution);
+                images.push((name, mask_of(&part, sheet.turned)));
+            }
+        }
+    }
+    let notes = Notes { name: &sheet.name, title: job.title, number: (n + 1, job.sheets.len()) };
+    for legend in &marks.legends {
+        draw_legend(&mut canvas, sheet, legend, &notes, job.resolution);
+    }
+    Page { size: sheet.page, label: sheet.name.clone(), content: canvas.finish(), images }
+}
+
+/// Draws a legend into its place.
+fn draw_legend(
+    canvas: &mut Canvas,
+    sheet: &FilmSheet,
+    placed: &PlacedLegend,
+    notes: &Notes,
+    resolution: Resolution,
+) {
+    let PxRect { x, y, width, height } = placed.place;
+    let [x, y, width, height] = [x, y, width, height].map(|px| px as f64);
+    let (long, deep) = if placed.upward { (height, width) } else { (width, height) };
+    // Millimetres at full scale to film pixels.
+    let full = placed.legend.size(notes.name);
+    let px = deep / full.height.to_mm();
+    let scale = px / resolution.px(Length::mm(1.0));
+    let (frame, up) = if placed.upward {
+        ([0.0, -px, px, 0.0, x, y + height], Up::Right)
+    } else {
+        ([px, 0.0, 0.0, px, x, y], Up::Above)
+    };
+    canvas.within(sheet.page_from_film(resolution), |canvas| {
+        if placed.over_ink {
+            canvas.grey(1.0);
+            // Drawn in, so that it touches no pixel outside its place.
+            canvas.rect(x + DRAWN_IN, y + DRAWN_IN, width - 2.0 * DRAWN_IN, height - 2.0 * DRAWN_IN);
+        }
         canvas.grey(0.0);
-        place(&mut canvas, "Film", sheet, job.resolution);
-        pdf.add(Page {
-            size: sheet.page,
-            label: sheet.name.clone(),
-            content: canvas.finish(),
-            images: vec![("Film".into(), image.stream)],
+        canvas.within(frame, |canvas| {
+            placed.legend.draw(canvas, long / px, scale, up, notes);
         });
-    }
-    Ok(pdf.finish(out)?)
+    });
 }
 
 /// Encodes all sheets: as many at a time as there are threads or, where sheets are fewer
@@ -53,14 +150,17 @@ fn encode(job: &FilmJob, progress: &Progress) -> Result<Vec<SheetImage>, FilmErr
 }
 
 fn check(job: &FilmJob, sheet: &FilmSheet) -> Result<(), FilmError> {
-    let film = PxRect::new(0, 0, job.raster.width().into(), job.raster.height().into());
     let px = |length| job.resolution.px(length).ceil() as i64;
     let page = PxRect::new(0, 0, px(sheet.page.width), px(sheet.page.height));
-    if sheet.image.area() > 0 && film.holds(sheet.image) && page.holds(sheet.on_page()) {
+    if sheet.image.area() > 0 && film_px(job).holds(sheet.image) && page.holds(sheet.on_page()) {
         Ok(())
     } else {
         Err(FilmError::Page(sheet.name.clone()))
     }
+}
+
+fn film_px(job: &FilmJob) -> PxRect {
+    PxRect::new(0, 0, job.raster.width().into(), job.raster.height().into())
 }
 
 /// How far an image's rectangle is drawn in on each side, in pixels. Readers disagree about
@@ -69,10 +169,10 @@ fn check(job: &FilmJob, sheet: &FilmSheet) -> Result<(), FilmError> {
 /// and poppler, mupdf and ghostscript all show the image exactly.
 const DRAWN_IN: f64 = 0.01;
 
-/// Paints a sheet's image at its place on the page.
-fn place(canvas: &mut Canvas, name: &str, sheet: &FilmSheet, resolution: Resolution) {
+/// Paints the image of a part of the film at its place on the page.
+fn place(canvas: &mut Canvas, name: &str, sheet: &FilmSheet, part: PxRect, resolution: Resolution) {
     let pt = resolution.pixel().to_pt();
-    let PxRect { x, y, width, height } = sheet.on_page();
+    let PxRect { x, y, width, height } = sheet.page_place(part);
     let bottom = sheet.page.height.to_pt() - (y + height) as f64 * pt;
     let matrix = [
         (width as f64 - 2.0 * DRAWN_IN) * pt,

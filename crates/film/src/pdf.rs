@@ -5,7 +5,7 @@ use std::io::{self, Write};
 
 /// A PDF file being put together: pages in order, and the wishes to the viewer that keep
 /// them from being scaled. Nothing in it depends on when or where it is written.
-pub(crate) struct Pdf {
+pub struct Pdf {
     doc: Document,
     pages: ObjectId,
     kids: Vec<Object>,
@@ -16,19 +16,20 @@ pub(crate) struct Pdf {
 }
 
 /// What goes on a page.
-pub(crate) struct Page {
+pub struct Page {
     /// The sheet's size, upright.
-    pub(crate) size: Size,
+    pub size: Size,
     /// What the page is called beside its number.
-    pub(crate) label: String,
+    pub label: String,
     /// The drawing operators.
-    pub(crate) content: Vec<u8>,
+    pub content: Vec<u8>,
     /// Images by the names that the content uses.
-    pub(crate) images: Vec<(String, Stream)>,
+    pub images: Vec<(String, Stream)>,
 }
 
 impl Pdf {
-    pub(crate) fn new(title: &str) -> Self {
+    /// An empty file of this title.
+    pub fn new(title: &str) -> Self {
         // PickTrayByPDFSize and NumCopies came with version 1.7.
         let mut doc = Document::with_version("1.7");
         let pages = doc.new_object_id();
@@ -47,7 +48,7 @@ impl Pdf {
 
     /// Adds a page after the others. Each has its own resources, so that a file split
     /// into pages keeps what each of them needs and no more.
-    pub(crate) fn add(&mut self, page: Page) {
+    pub fn add(&mut self, page: Page) {
         let mut images = Dictionary::new();
         for (name, stream) in page.images {
             self.digest.add(&stream.content);
@@ -70,8 +71,11 @@ impl Pdf {
         self.kids.push(kid.into());
     }
 
-    /// Writes the file.
-    pub(crate) fn finish(mut self, out: &mut impl Write) -> io::Result<()> {
+    /// Writes the file and says its identity.
+    ///
+    /// # Errors
+    /// What the writer reports.
+    pub fn finish(mut self, out: &mut impl Write) -> io::Result<String> {
         let count = self.kids.len() as i64;
         let pages = dictionary! { "Type" => "Pages", "Kids" => self.kids, "Count" => count };
         self.doc.set_object(self.pages, pages);
@@ -99,7 +103,8 @@ impl Pdf {
         self.doc.trailer.set("ID", vec![id.clone(), id]);
         let mut out = io::BufWriter::with_capacity(1 << 16, out);
         self.doc.save_to(&mut out)?;
-        out.flush()
+        out.flush()?;
+        Ok(self.digest.bytes().iter().map(|byte| format!("{byte:02x}")).collect())
     }
 }
 
