@@ -54,6 +54,12 @@ pub enum PlanError {
         /// The fewest it takes, or more.
         needed: u64,
     },
+    /// More stocks than are weighed against each other.
+    #[error("more than {most} prices or limited stocks of film are too many to choose from")]
+    TooManyStocks {
+        /// The limit.
+        most: usize,
+    },
     /// A sheet placed by hand that is larger than its stock, or of no stock.
     #[error("the pinned sheet number {0} is larger than what its film can print")]
     PinTooLarge(usize),
@@ -74,6 +80,7 @@ impl PlanError {
             Self::TooMany { .. } => "choose a larger sheet, or make the artwork smaller",
             Self::TooFine { .. } => "make the artwork smaller",
             Self::NotEnough { .. } => "buy more, or add another size of film",
+            Self::TooManyStocks { .. } => "leave out the stocks that you would not use",
             Self::PinTooLarge(_) => "make it smaller, or release it",
             Self::Cancelled(_) => "start again when you are ready",
         }

@@ -5,14 +5,24 @@
 //! whole film pixels. Sheets are trimmed to what they must hold and are never larger than their
 //! stock's printable area.
 
+mod cover;
 mod error;
+mod exact;
+mod fewest;
 mod grid;
+mod link;
+mod local;
 mod model;
 mod naming;
 mod plan;
+mod prove;
+mod random;
 mod region;
 mod request;
+mod shares;
 mod stock;
+mod strips;
+mod work;
 
 pub use error::PlanError;
 pub use plan::plan;

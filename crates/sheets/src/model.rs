@@ -6,7 +6,7 @@
 //! over to the next both hold the full strip. Two sheets are linked where their intersection is
 //! at least the overlap both ways.
 
-use crate::request::{Pieces, Request};
+use crate::request::{Pieces, Placed, Request};
 use crate::{PlanError, Region};
 use measure::{Length, Unit};
 
@@ -51,21 +51,50 @@ pub(crate) struct Kind {
     pub(crate) h: i32,
     pub(crate) stock: usize,
     pub(crate) turned: bool,
+    /// Where it is counted.
+    pub(crate) purse: usize,
+}
+
+/// Stocks that are counted together since they cost the same.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Purse {
+    pub(crate) price: f64,
+    /// How many sheets there are.
+    pub(crate) limit: u32,
+}
+
+/// A sheet laid on the film, its top-left corner on cell `x, y`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub(crate) struct Lay {
+    pub(crate) kind: usize,
+    pub(crate) x: i32,
+    pub(crate) y: i32,
 }
 
 /// The problem in whole cells.
 #[derive(Clone, Debug)]
 pub(crate) struct Model {
-    pub(crate) nx: i32,
-    pub(crate) ny: i32,
     /// Half the overlap, in cells.
     pub(crate) half: i32,
     pub(crate) kinds: Vec<Kind>,
-    /// The boxes that sheets must hold, none inside another, top to bottom.
+    pub(crate) purses: Vec<Purse>,
+    /// The box around the region.
+    pub(crate) extent: Cells,
+    /// The boxes that sheets must hold and no pinned sheet does, none inside another.
     pub(crate) demands: Vec<Cells>,
+    /// Finds the demands of a stretch of cells: where those of cell `x, y` or later in its row
+    /// begin, at `y * (nx + 1) + x`. A demand belongs to the cell it was made for.
+    first: Vec<u32>,
+    nx: i32,
+    ny: i32,
+    /// The sheets pinned by hand, as far as they hold whole cells.
+    pub(crate) pinned: Vec<Cells>,
+    /// Whether the film must hang together.
     pub(crate) one_piece: bool,
 }
 
+/// The most stocks that are counted apart.
+pub(crate) const MOST_PURSES: usize = 4;
 /// The most sheets that are planned.
 pub(crate) const MOST_SHEETS: u64 = 500;
 const MOST_CELLS: u64 = 1 << 24;
@@ -73,59 +102,100 @@ const MOST_CELLS: u64 = 1 << 24;
 const ABSURD: Length = Length::mm(1e5);
 
 impl Model {
-    /// Checks a request and puts it into whole cells.
-    pub(crate) fn new(request: &Request) -> Result<Self, PlanError> {
+    /// Checks a request and puts it into whole cells, with only some of its stocks.
+    pub(crate) fn new(request: &Request, stocks: &[usize]) -> Result<Self, PlanError> {
         let Region { cell, cells, .. } = &request.region;
-        let sound = |what, length: Length, least: f64| {
-            if length.to_mm() >= least && length <= ABSURD {
-                Ok(())
-            } else {
-                Err(PlanError::Absurd { what, shown: length.show(Unit::Mm) })
-            }
-        };
         sound("a cell", *cell, 1e-3)?;
         sound("an overlap", request.overlap, 0.0)?;
         let number = u64::from(cells.width()) * u64::from(cells.height());
         if number > MOST_CELLS {
             return Err(PlanError::TooFine { cells: number, most: MOST_CELLS });
         }
-        if request.stocks.is_empty() {
+        if stocks.is_empty() {
             return Err(PlanError::NoStock);
         }
         let half = (request.overlap / *cell / 2.0 - 1e-6).ceil().max(0.0) as i32;
-        let mut kinds = Vec::new();
-        for (i, stock) in request.stocks.iter().enumerate() {
-            sound("a sheet's width", stock.size.width, 0.0)?;
-            sound("a sheet's height", stock.size.height, 0.0)?;
-            let m = stock.margins;
-            for margin in [m.left, m.top, m.right, m.bottom] {
-                sound("a margin", margin, 0.0)?;
-            }
-            let room = stock.printable();
-            if !(room.width > Length::ZERO && room.height > Length::ZERO) {
-                return Err(PlanError::NoRoom(stock.name.clone()));
-            }
-            let whole = |length: Length| (length / *cell + 1e-6).floor().min(1e6) as i32;
-            let (w, h) = (whole(room.width), whole(room.height));
-            if w.min(h) <= 2 * half {
-                return Err(PlanError::OverlapTooWide {
-                    overlap: request.overlap.show(Unit::Mm),
-                    printable: room.width.min(room.height).show(Unit::Mm),
-                    stock: stock.name.clone(),
-                });
-            }
-            kinds.push(Kind { w, h, stock: i, turned: false });
-            if w != h {
-                kinds.push(Kind { w: h, h: w, stock: i, turned: true });
-            }
-        }
-        let demands = demands(&request.region, half);
-        if demands.is_empty() {
+        let kinds = kinds(request, stocks, half)?;
+        let (kinds, purses) = purses(request, kinds)?;
+        let (nx, ny) = (cells.width() as i32, cells.height() as i32);
+        let pinned = pinned(request)?;
+        let all = demands(&request.region, half);
+        if all.is_empty() {
             return Err(PlanError::Nothing);
         }
-        let one_piece = request.pieces == Pieces::One;
-        let (nx, ny) = (cells.width() as i32, cells.height() as i32);
-        Ok(Self { nx, ny, half, kinds, demands, one_piece })
+        let mut model = Self {
+            half,
+            kinds,
+            purses,
+            extent: hull(&all.iter().map(|(_, q)| *q).collect::<Vec<_>>()),
+            demands: Vec::new(),
+            first: vec![0; (nx as usize + 1) * ny as usize + 1],
+            nx,
+            ny,
+            pinned,
+            one_piece: request.pieces == Pieces::One,
+        };
+        // Counts first, then sums: the demands come row by row.
+        for ((x, y), demand) in all {
+            if !model.pinned.iter().any(|pin| pin.holds(demand)) {
+                model.first[y as usize * (nx as usize + 1) + x as usize + 1] += 1;
+                model.demands.push(demand);
+            }
+        }
+        for i in 1..model.first.len() {
+            model.first[i] += model.first[i - 1];
+        }
+        Ok(model)
+    }
+
+    /// The overlap in cells.
+    pub(crate) const fn overlap(&self) -> i32 {
+        2 * self.half
+    }
+
+    /// The cells that a sheet holds.
+    pub(crate) fn cells(&self, lay: Lay) -> Cells {
+        let kind = self.kinds[lay.kind];
+        Cells { x0: lay.x, y0: lay.y, x1: lay.x + kind.w, y1: lay.y + kind.h }
+    }
+
+    /// Where a sheet is counted.
+    pub(crate) fn purse(&self, lay: Lay) -> usize {
+        self.kinds[lay.kind].purse
+    }
+
+    /// What sheets cost.
+    pub(crate) fn cost(&self, lays: &[Lay]) -> f64 {
+        lays.iter().map(|l| self.purses[self.purse(*l)].price).sum()
+    }
+
+    /// How many full windows a budget can hold at most.
+    pub(crate) fn room(&self, budget: &[u32]) -> u64 {
+        let holds = |k: &Kind| (k.w - self.overlap()) as u64 * (k.h - self.overlap()) as u64;
+        let most = |p| self.kinds.iter().filter(|k| k.purse == p).map(holds).max().unwrap_or(0);
+        budget.iter().enumerate().map(|(p, n)| u64::from(*n) * most(p)).sum()
+    }
+
+    /// How many demands are full windows.
+    pub(crate) fn full_windows(&self) -> u64 {
+        let side = self.overlap() + 1;
+        self.demands.iter().filter(|d| d.width() == side && d.height() == side).count() as u64
+    }
+
+    /// Calls `with` on each demand that `sheet` holds.
+    pub(crate) fn held(&self, sheet: Cells, mut with: impl FnMut(usize)) {
+        let (x0, x1) = (sheet.x0.max(0) as usize, sheet.x1.clamp(0, self.nx) as usize);
+        for y in sheet.y0.max(0)..sheet.y1.min(self.ny) {
+            let row = y as usize * (self.nx as usize + 1);
+            if x0 >= x1 {
+                return;
+            }
+            for d in self.first[row + x0]..self.first[row + x1] {
+                if sheet.holds(self.demands[d as usize]) {
+                    with(d as usize);
+                }
+            }
+        }
     }
 
     /// The box around all demands.
@@ -139,8 +209,102 @@ pub(crate) fn hull(boxes: &[Cells]) -> Cells {
     boxes.iter().copied().reduce(Cells::hull).unwrap_or(Cells { x0: 0, y0: 0, x1: 0, y1: 0 })
 }
 
-/// The boxes Q(c) of all cells, less those inside another.
-fn demands(region: &Region, half: i32) -> Vec<Cells> {
+/// How each stock may lie, twice where it is not square.
+fn kinds(request: &Request, stocks: &[usize], half: i32) -> Result<Vec<Kind>, PlanError> {
+    let mut kinds = Vec::new();
+    for i in stocks {
+        let stock = &request.stocks[*i];
+        sound("a sheet's width", stock.size.width, 0.0)?;
+        sound("a sheet's height", stock.size.height, 0.0)?;
+        let m = stock.margins;
+        for margin in [m.left, m.top, m.right, m.bottom] {
+            sound("a margin", margin, 0.0)?;
+        }
+        if !(0.0..=1e12).contains(&stock.price) {
+            return Err(PlanError::Absurd { what: "a price", shown: stock.price.to_string() });
+        }
+        let room = stock.printable();
+        if !(room.width > Length::ZERO && room.height > Length::ZERO) {
+            return Err(PlanError::NoRoom(stock.name.clone()));
+        }
+        let whole = |length: Length| (length / request.region.cell + 1e-6).floor().min(1e6) as i32;
+        let (w, h) = (whole(room.width), whole(room.height));
+        if w.min(h) <= 2 * half {
+            return Err(PlanError::OverlapTooWide {
+                overlap: request.overlap.show(Unit::Mm),
+                printable: room.width.min(room.height).show(Unit::Mm),
+                stock: stock.name.clone(),
+            });
+        }
+        kinds.push(Kind { w, h, stock: *i, turned: false, purse: 0 });
+        if w != h {
+            kinds.push(Kind { w: h, h: w, stock: *i, turned: true, purse: 0 });
+        }
+    }
+    Ok(kinds)
+}
+
+/// Counts stocks together that cost the same and are not limited. Where all cost the same the
+/// fewest sheets are sought, so that a sheet costs one.
+fn purses(request: &Request, mut kinds: Vec<Kind>) -> Result<(Vec<Kind>, Vec<Purse>), PlanError> {
+    let price = |k: &Kind| request.stocks[k.stock].price;
+    let alike = kinds.iter().all(|k| price(k) == price(&kinds[0]));
+    let mut purses: Vec<(Option<usize>, Purse)> = Vec::new();
+    for i in 0..kinds.len() {
+        let stock = kinds[i].stock;
+        let price = if alike { 1.0 } else { request.stocks[stock].price };
+        // A limited stock has a purse of its own.
+        let (owner, limit) = match request.stocks[stock].on_hand {
+            Some(n) => {
+                let used = request.pinned.iter().filter(|p| p.stock == stock).count() as u32;
+                (Some(stock), n.saturating_sub(used))
+            }
+            None => (None, u32::MAX),
+        };
+        let same = |(o, p): &(Option<usize>, Purse)| *o == owner && p.price == price;
+        kinds[i].purse = purses.iter().position(same).unwrap_or_else(|| {
+            purses.push((owner, Purse { price, limit }));
+            purses.len() - 1
+        });
+    }
+    if purses.len() > MOST_PURSES {
+        return Err(PlanError::TooManyStocks { most: MOST_PURSES });
+    }
+    Ok((kinds, purses.into_iter().map(|(_, p)| p).collect()))
+}
+
+fn sound(what: &'static str, length: Length, least: f64) -> Result<(), PlanError> {
+    if length.to_mm() >= least && length <= ABSURD {
+        Ok(())
+    } else {
+        Err(PlanError::Absurd { what, shown: length.show(Unit::Mm) })
+    }
+}
+
+/// The whole cells inside the sheets placed by hand.
+fn pinned(request: &Request) -> Result<Vec<Cells>, PlanError> {
+    let Region { cell, origin, .. } = request.region;
+    let inside = |(i, pin): (usize, &Placed)| {
+        let stock = request.stocks.get(pin.stock).ok_or(PlanError::PinTooLarge(i + 1))?;
+        let room = stock.printable();
+        let room = if pin.turned { room.turned() } else { room };
+        if !pin.rect.size.fits(room) || !(pin.rect.left().abs() <= ABSURD && pin.rect.top().abs() <= ABSURD) {
+            return Err(PlanError::PinTooLarge(i + 1));
+        }
+        let up = |length: Length| (length / cell - 1e-6).ceil() as i32;
+        let down = |length: Length| (length / cell + 1e-6).floor() as i32;
+        Ok(Cells {
+            x0: up(pin.rect.left() - origin.x),
+            y0: up(pin.rect.top() - origin.y),
+            x1: down(pin.rect.right() - origin.x),
+            y1: down(pin.rect.bottom() - origin.y),
+        })
+    };
+    request.pinned.iter().enumerate().map(inside).collect()
+}
+
+/// The boxes Q(c) of all cells with their cells, row by row, less those inside another.
+fn demands(region: &Region, half: i32) -> Vec<((i32, i32), Cells)> {
     let (nx, ny) = (region.cells.width() as i32, region.cells.height() as i32);
     let set = |x: i32, y: i32| region.cells.get(x as u32, y as u32);
     // How many cells are set above and left of each corner, to see full windows at once.
@@ -203,7 +367,7 @@ fn demands(region: &Region, half: i32) -> Vec<Cells> {
                     })
                 });
             if !inside {
-                out.push(b);
+                out.push(((x, y), b));
             }
         }
     }

@@ -37,7 +37,8 @@ pub struct Request {
     pub pieces: Pieces,
     /// Sheets placed by hand: kept as they are.
     pub pinned: Vec<Placed>,
-    /// How much work may be spent, in search nodes; the same number gives the same plan.
+    /// How much work may be spent, in steps of very roughly a microsecond; counted, not timed, so
+    /// that the same number gives the same plan.
     pub effort: u64,
 }
 
@@ -45,7 +46,7 @@ impl Request {
     /// Effort for a plan that is to be final.
     pub const THOROUGH: u64 = 1_000_000;
     /// Effort for a plan that follows a handle while it is dragged.
-    pub const QUICK: u64 = 20_000;
+    pub const QUICK: u64 = 10_000;
 }
 
 /// A plan of sheets.
@@ -59,6 +60,11 @@ pub struct Plan {
     pub why: String,
     /// What a plain grid would have taken.
     pub grid: u32,
+    /// What the sheets cost, in the shop's currency; nought where no price is known.
+    pub cost: f64,
+    /// Whether it is proved that no plan has fewer sheets or, where stocks differ in price, that
+    /// none costs less.
+    pub proved: bool,
 }
 
 impl Plan {

@@ -1,0 +1,234 @@
+//! The fewest sheets, or where stocks differ in price the cheapest: bounds from both sides until
+//! they meet or the work allowed is done.
+
+use crate::local::Local;
+use crate::model::{Cells, Lay, MOST_SHEETS, Model};
+use crate::prove::{Answer, Prover};
+use crate::work::Work;
+use crate::{link, strips};
+use progress::Cancelled;
+
+/// The best sheets found.
+#[derive(Clone, Debug)]
+pub(crate) struct Found {
+    pub(crate) lays: Vec<Lay>,
+    /// No plan has fewer sheets.
+    pub(crate) lower: u32,
+    /// Whether no plan costs less; where all stocks cost the same, whether none has fewer sheets.
+    pub(crate) proved: bool,
+}
+
+/// The best sheets for a model, or how many sheets it takes at least where no plan was found
+/// with what is on hand.
+pub(crate) fn find(model: &Model, work: &mut Work<'_>) -> Result<Result<Found, u32>, Cancelled> {
+    if model.demands.is_empty() {
+        return Ok(Ok(Found { lays: Vec::new(), lower: 0, proved: true }));
+    }
+    let mut prover = Prover::new(model);
+    let Some(mut best) = first(model, &mut prover, work)? else { return Ok(Err(prover.lower)) };
+    let proved = loop {
+        let budgets = cheaper(model, model.cost(&best), &prover);
+        match improve(&best, &budgets, &mut prover, work)? {
+            Answer::Cover(better) => best = better,
+            Answer::Proved => break true,
+            Answer::Unknown => break false,
+        }
+    };
+    let mut lower = prover.lower;
+    if let [_] = model.purses[..] {
+        if proved {
+            lower = best.len() as u32;
+        } else {
+            lower = raise(best.len() as u32, &mut prover, work)?;
+        }
+    }
+    let before = model.cost(&best);
+    if model.one_piece {
+        best = one_piece(model, best, &mut prover.local, work)?;
+    }
+    let proved = proved && model.cost(&best) <= before;
+    Ok(Ok(Found { lays: best, lower, proved }))
+}
+
+/// A first plan: strips of one purse, or whatever the drawer gives.
+fn first(
+    model: &Model,
+    prover: &mut Prover<'_>,
+    work: &mut Work<'_>,
+) -> Result<Option<Vec<Lay>>, Cancelled> {
+    let mut plans: Vec<Vec<Lay>> = Vec::new();
+    for (purse, p) in model.purses.iter().enumerate() {
+        let plan = strips::best(model, purse);
+        if plan.len() as u64 <= u64::from(p.limit) {
+            plans.push(plan);
+        }
+    }
+    let cheapest = plans.into_iter().min_by(|a, b| {
+        model.cost(a).total_cmp(&model.cost(b)).then(a.len().cmp(&b.len()))
+    });
+    if cheapest.is_some() {
+        return Ok(cheapest);
+    }
+    let all: Vec<u32> = model.purses.iter().map(|p| p.limit.min(MOST_SHEETS as u32)).collect();
+    if all.iter().sum::<u32>() < prover.lower {
+        return Ok(None);
+    }
+    if let Some(found) = prover.local.search(&[], &all, 1000, work)? {
+        return Ok(Some(found));
+    }
+    Ok(match work.with_share(2, |work| prover.decide(&all, work))? {
+        Answer::Cover(lays) => Some(lays),
+        _ => None,
+    })
+}
+
+/// The budgets that cost less than `cost`, of which none allows all that another does. Those
+/// that cannot do are left out.
+fn cheaper(model: &Model, cost: f64, prover: &Prover<'_>) -> Vec<Vec<u32>> {
+    let mut out: Vec<Vec<u32>> = Vec::new();
+    let mut budget = vec![0; model.purses.len()];
+    fill(model, cost - 1e-9 * cost.abs().max(1.0), 0, &mut budget, &mut out);
+    let within = |a: &Vec<u32>, b: &Vec<u32>| a.iter().zip(b).all(|(a, b)| a <= b);
+    let all = out.clone();
+    out.retain(|a| !all.iter().any(|b| a != b && within(a, b)));
+    let full = model.full_windows();
+    out.retain(|b| b.iter().sum::<u32>() >= prover.lower && model.room(b) >= full);
+    // Those with most room first.
+    out.sort_by_key(|b| std::cmp::Reverse(model.room(b)));
+    out
+}
+
+fn fill(model: &Model, rest: f64, purse: usize, budget: &mut Vec<u32>, out: &mut Vec<Vec<u32>>) {
+    let p = &model.purses[purse];
+    let last = purse + 1 == model.purses.len();
+    // Strictly less than `rest` may be spent.
+    let most = if p.price > 0.0 { ((rest / p.price).ceil() - 1.0).max(0.0) } else { f64::MAX };
+    let most = (most.min(MOST_SHEETS as f64) as u32).min(p.limit);
+    for n in if last { most..=most } else { 0..=most } {
+        budget[purse] = n;
+        let rest = rest - p.price * f64::from(n);
+        if last {
+            if rest > 0.0 && out.len() < 2000 {
+                out.push(budget.clone());
+            }
+        } else {
+            fill(model, rest, purse + 1, budget, out);
+        }
+    }
+    budget[purse] = 0;
+}
+
+/// A cover within any of the budgets, or that there is none.
+fn improve(
+    best: &[Lay],
+    budgets: &[Vec<u32>],
+    prover: &mut Prover<'_>,
+    work: &mut Work<'_>,
+) -> Result<Answer, Cancelled> {
+    for budget in budgets {
+        if let Some(found) = prover.local.search(best, budget, 300, work)? {
+            return Ok(Answer::Cover(found));
+        }
+    }
+    let mut open = Vec::new();
+    for (i, budget) in budgets.iter().enumerate() {
+        if budget.iter().sum::<u32>() < prover.lower {
+            continue;
+        }
+        let parts = (budgets.len() - i) as u64 + 1;
+        match work.with_share(parts, |work| prover.decide(budget, work))? {
+            Answer::Cover(found) => return Ok(Answer::Cover(found)),
+            Answer::Proved => {}
+            Answer::Unknown => open.push(budget),
+        }
+    }
+    for (i, budget) in open.iter().enumerate() {
+        let parts = (open.len() - i) as u64 + 1;
+        let steps = u64::MAX;
+        let found = work.with_share(parts, |work| prover.local.search(best, budget, steps, work))?;
+        if let Some(found) = found {
+            return Ok(Answer::Cover(found));
+        }
+    }
+    Ok(if open.is_empty() { Answer::Proved } else { Answer::Unknown })
+}
+
+/// Proves as many sheets needed as the work left allows.
+fn raise(number: u32, prover: &mut Prover<'_>, work: &mut Work<'_>) -> Result<u32, Cancelled> {
+    let mut lower = prover.lower;
+    while lower + 1 < number {
+        match work.with_share(2, |work| prover.decide(&[lower], work))? {
+            Answer::Proved => lower = prover.lower.max(lower + 1),
+            _ => break,
+        }
+    }
+    Ok(lower)
+}
+
+/// The same sheets, slid until they hang together; where that fails other covers with as many
+/// sheets, then with one more, and so on.
+fn one_piece(
+    model: &Model,
+    best: Vec<Lay>,
+    local: &mut Local<'_>,
+    work: &mut Work<'_>,
+) -> Result<Vec<Lay>, Cancelled> {
+    let overlap = model.overlap();
+    let joined = |lays: &[Lay]| {
+        let sheets: Vec<Cells> =
+            lays.iter().map(|l| model.cells(*l)).chain(model.pinned.iter().copied()).collect();
+        link::connected(&sheets, overlap)
+    };
+    if joined(&best) {
+        return Ok(best);
+    }
+    let mut budget = vec![0; model.purses.len()];
+    best.iter().for_each(|l| budget[model.purse(*l)] += 1);
+    for extra in 0.. {
+        for lays in with_free(model, &best, extra) {
+            if let Some(found) = link::join(model, &lays, extra) {
+                return Ok(found);
+            }
+        }
+        for _ in 0..if extra == 0 { 40 } else { 10 } {
+            let Some(cover) = local.search(&[], &budget, 200, work)? else { continue };
+            for lays in with_free(model, &cover, extra) {
+                if let Some(found) = link::join(model, &lays, extra) {
+                    return Ok(found);
+                }
+            }
+        }
+        if extra > MOST_SHEETS as usize {
+            break;
+        }
+    }
+    Ok(best)
+}
+
+/// Adds `extra` sheets that hold nothing: all of one kind, and one of another.
+fn with_free(model: &Model, lays: &[Lay], extra: usize) -> Vec<Vec<Lay>> {
+    if extra == 0 {
+        return vec![lays.to_vec()];
+    }
+    let cheapest = (0..model.purses.len())
+        .min_by(|a, b| model.purses[*a].price.total_cmp(&model.purses[*b].price))
+        .unwrap_or(0);
+    let kinds: Vec<usize> =
+        (0..model.kinds.len()).filter(|k| model.kinds[*k].purse == cheapest).collect();
+    let hull = model.hull();
+    let mut out = Vec::new();
+    for a in &kinds {
+        for b in &kinds {
+            if extra > 1 || a == b {
+                let mut all = lays.to_vec();
+                all.extend((0..extra).map(|i| Lay {
+                    kind: if i == 0 { *a } else { *b },
+                    x: (hull.x0 + hull.x1) / 2,
+                    y: (hull.y0 + hull.y1) / 2,
+                }));
+                out.push(all);
+            }
+        }
+    }
+    out
+}

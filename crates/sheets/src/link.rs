@@ -1,0 +1,196 @@
+//! One piece: sheets slid so that each is linked to the others.
+//!
+//! A sheet may be slid as far as it goes on holding the demands it owns. A link is a bound on how
+//! far two sheets lie apart, each way for itself, so that along a tree of links the ranges left
+//! to all sheets follow by passing bounds on until nothing changes.
+
+use crate::model::{Cells, Lay, Model};
+use std::collections::VecDeque;
+
+/// Whether sheets hang together.
+pub(crate) fn connected(sheets: &[Cells], overlap: i32) -> bool {
+    components(sheets, overlap).iter().all(|c| *c == 0)
+}
+
+/// For each sheet the lowest number of the sheets it hangs together with.
+pub(crate) fn components(sheets: &[Cells], overlap: i32) -> Vec<usize> {
+    let mut of = vec![usize::MAX; sheets.len()];
+    for start in 0..sheets.len() {
+        if of[start] != usize::MAX {
+            continue;
+        }
+        of[start] = start;
+        let mut queue = VecDeque::from([start]);
+        while let Some(i) = queue.pop_front() {
+            for j in 0..sheets.len() {
+                if of[j] == usize::MAX && sheets[i].linked(sheets[j], overlap) {
+                    of[j] = start;
+                    queue.push_back(j);
+                }
+            }
+        }
+    }
+    of
+}
+
+/// The ranges of places left to a sheet: of its left edge and of its top edge.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Room {
+    size: [i32; 2],
+    low: [i32; 2],
+    high: [i32; 2],
+}
+
+/// Slides sheets until all hang together with each other and the pinned ones. `free` says how
+/// many at the end of `lays` need hold nothing.
+pub(crate) fn join(model: &Model, lays: &[Lay], free: usize) -> Option<Vec<Lay>> {
+    let sheets: Vec<Cells> = lays.iter().map(|l| model.cells(*l)).collect();
+    let bound = lays.len() - free;
+    let owned = owned(model, &sheets[..bound]);
+    // Far enough for every chain of sheets that is worth its while.
+    let all = sheets.iter().chain(&model.pinned).copied().reduce(Cells::hull)?;
+    let mut rooms: Vec<Room> = Vec::new();
+    for (i, sheet) in sheets.iter().enumerate() {
+        let size = [sheet.width(), sheet.height()];
+        let hull = if i < bound { owned[i] } else { None };
+        rooms.push(match hull {
+            Some(q) => Room { size, low: [q.x1 - size[0], q.y1 - size[1]], high: [q.x0, q.y0] },
+            None => Room {
+                size,
+                low: [all.x0 - size[0], all.y0 - size[1]],
+                high: [all.x1, all.y1],
+            },
+        });
+    }
+    for pin in &model.pinned {
+        let at = [pin.x0, pin.y0];
+        rooms.push(Room { size: [pin.width(), pin.height()], low: at, high: at });
+    }
+    let mut tries = 400;
+    let (rooms, links) = grow(rooms, &mut vec![0], &mut Vec::new(), model.overlap(), &mut tries)?;
+    let at = settle(rooms, &links, lays, model.overlap())?;
+    let out = lays.iter().zip(at).map(|(l, [x, y])| Lay { x, y, ..*l }).collect();
+    Some(out)
+}
+
+/// The box around the demands that each sheet owns: those it alone holds, and of the others
+/// those that grow its box the least.
+fn owned(model: &Model, sheets: &[Cells]) -> Vec<Option<Cells>> {
+    let mut holders: Vec<Vec<u16>> = vec![Vec::new(); model.demands.len()];
+    for (i, sheet) in sheets.iter().enumerate() {
+        model.held(*sheet, |d| holders[d].push(i as u16));
+    }
+    let mut out: Vec<Option<Cells>> = vec![None; sheets.len()];
+    let join = |out: &mut Option<Cells>, q: Cells| *out = Some(out.map_or(q, |o| o.hull(q)));
+    for (q, by) in model.demands.iter().zip(&holders) {
+        if let [only] = by[..] {
+            join(&mut out[usize::from(only)], *q);
+        }
+    }
+    for (q, by) in model.demands.iter().zip(&holders).filter(|(_, by)| by.len() > 1) {
+        let growth = |i: &u16| {
+            let Some(o) = out[usize::from(*i)] else { return i64::MAX };
+            let area = |c: Cells| i64::from(c.width()) * i64::from(c.height());
+            area(o.hull(*q)) - area(o)
+        };
+        if let Some(owner) = by.iter().copied().min_by_key(|i| (growth(i), *i)) {
+            join(&mut out[usize::from(owner)], *q);
+        }
+    }
+    out
+}
+
+/// Links one more sheet to those `inside` until none is left; the nearest first.
+fn grow(
+    rooms: Vec<Room>,
+    inside: &mut Vec<usize>,
+    links: &mut Vec<(usize, usize)>,
+    overlap: i32,
+    tries: &mut u32,
+) -> Option<(Vec<Room>, Vec<(usize, usize)>)> {
+    if inside.len() == rooms.len() {
+        return Some((rooms, links.clone()));
+    }
+    let mut pairs = Vec::new();
+    for i in inside.iter().copied() {
+        for j in (0..rooms.len()).filter(|j| !inside.contains(j)) {
+            let apart = apart(&rooms[i], &rooms[j], overlap);
+            if apart[0] >= 0 && apart[1] >= 0 {
+                pairs.push((std::cmp::Reverse(apart[0].min(apart[1])), i, j));
+            }
+        }
+    }
+    pairs.sort_unstable();
+    for (_, i, j) in pairs {
+        *tries = tries.checked_sub(1)?;
+        let mut next = rooms.clone();
+        links.push((i, j));
+        if narrow(&mut next, links, overlap) {
+            inside.push(j);
+            if let Some(found) = grow(next, inside, links, overlap, tries) {
+                return Some(found);
+            }
+            inside.pop();
+        }
+        links.pop();
+    }
+    None
+}
+
+/// How much more than the overlap two sheets can share each way; negative where they cannot.
+fn apart(a: &Room, b: &Room, overlap: i32) -> [i32; 2] {
+    std::array::from_fn(|k| {
+        let reach = |p: &Room, q: &Room| p.high[k] + p.size[k] - q.low[k] - overlap;
+        reach(a, b).min(reach(b, a))
+    })
+}
+
+/// Passes bounds along the links until nothing changes; `false` where no room is left.
+fn narrow(rooms: &mut [Room], links: &[(usize, usize)], overlap: i32) -> bool {
+    loop {
+        let mut changed = false;
+        for (a, b) in links {
+            for (i, j) in [(*a, *b), (*b, *a)] {
+                for k in 0..2 {
+                    // i ends at least an overlap after j begins, and begins one before j ends.
+                    let low = rooms[j].low[k] + overlap - rooms[i].size[k];
+                    let high = rooms[j].high[k] + rooms[j].size[k] - overlap;
+                    let room = &mut rooms[i];
+                    if room.low[k] < low {
+                        room.low[k] = low;
+                        changed = true;
+                    }
+                    if room.high[k] > high {
+                        room.high[k] = high;
+                        changed = true;
+                    }
+                    if room.low[k] > room.high[k] {
+                        return false;
+                    }
+                }
+            }
+        }
+        if !changed {
+            return true;
+        }
+    }
+}
+
+/// Settles each sheet as near to where it lay as the others allow.
+fn settle(
+    mut rooms: Vec<Room>,
+    links: &[(usize, usize)],
+    lays: &[Lay],
+    overlap: i32,
+) -> Option<Vec<[i32; 2]>> {
+    for (i, lay) in lays.iter().enumerate() {
+        for (k, wish) in [lay.x, lay.y].into_iter().enumerate() {
+            let at = wish.clamp(rooms[i].low[k], rooms[i].high[k]);
+            (rooms[i].low[k], rooms[i].high[k]) = (at, at);
+            if !narrow(&mut rooms, links, overlap) {
+                return None;
+            }
+        }
+    }
+    Some(rooms[..lays.len()].iter().map(|r| r.low).collect())
+}
