@@ -1,0 +1,404 @@
+//! The only place that acts: every action and every command ends up here.
+
+use crate::action::Action;
+use crate::canvas::View;
+use crate::chooser::Chooser;
+use crate::chore::{self, Chore, Outcome};
+use crate::command::Command;
+use crate::desk::Desk;
+use crate::dialog::{Dialog, Purpose};
+use crate::prefs::{Light, Prefs};
+use crate::step::Step;
+use eframe::egui::{self, Context};
+use job::{Edit, History, Job, JobError, PictureFile};
+use measure::{Point, Unit};
+use std::path::PathBuf;
+use std::time::Instant;
+
+impl Desk {
+    pub(crate) fn act(&mut self, action: Action, ctx: &Context) {
+        match action {
+            Action::Do(command) => self.run(command, ctx),
+            Action::Edit(edit) => {
+                self.dragged = None;
+                let result = self.history.apply(edit);
+                self.say_if_wrong(result);
+            }
+            Action::Drag(edit) => {
+                self.dragged = Some(Instant::now());
+                let result = self.history.drag(edit);
+                self.say_if_wrong(result);
+            }
+            Action::EndDrag => {
+                self.history.end_drag();
+                self.dragged = None;
+            }
+            Action::ChooseSheet(sheet) => self.canvas.sheet = sheet,
+            Action::Open(path) => self.unless_unsaved(Action::OpenAnyway(path), ctx),
+            Action::OpenAnyway(path) => {
+                let name = file_name(&path);
+                self.begin(format!("Opening {name}"), ctx, move |_| chore::open(&path));
+            }
+            Action::Replace(path) => {
+                let name = file_name(&path);
+                self.begin(format!("Opening {name}"), ctx, move |_| chore::replacement(&path));
+            }
+            Action::SaveTo(path) => self.save_to(path, ctx),
+            Action::OutDir(text) => self.out_dir = Some(text),
+            Action::ExportTo(dir) => {
+                self.out_dir = Some(dir.display().to_string());
+                let job = self.job().clone();
+                self.begin("Writing the films", ctx, move |p| chore::export(job, dir, p));
+            }
+            Action::ExportSizes(dir, names) => {
+                let job = self.job().clone();
+                self.begin("Writing the films", ctx, move |p| chore::export_sizes(job, dir, &names, p));
+            }
+            Action::AfterSave(next) => self.after_save = Some(next),
+            Action::NewAnyway => self.take_up(Job::default(), None),
+            Action::DemoAnyway => self.take_up(job::demo(), None),
+            Action::QuitAnyway => {
+                self.quitting = true;
+                if let Some(recovery) = &mut self.recovery {
+                    recovery.done();
+                }
+                ctx.send_viewport_cmd(egui::ViewportCommand::Close);
+            }
+            Action::Recover(wanted) => self.recover(wanted),
+            Action::Show(dialog) => self.dialog = Some(dialog),
+            Action::CloseDialog => {
+                if matches!(self.dialog, Some(Dialog::Walk(_))) {
+                    self.remember(|p| p.walked = true);
+                }
+                self.dialog = None;
+                self.after_save = None;
+            }
+            Action::Calibrated(points_per_inch) => {
+                self.remember(|p| p.points_per_inch = Some(points_per_inch));
+                self.dialog = None;
+                self.true_size(ctx);
+            }
+            Action::Forget(notice) => self.notices.forget(notice),
+        }
+    }
+
+    fn run(&mut self, command: Command, ctx: &Context) {
+        if let Err(why) = self.can(command) {
+            self.notices.say(why, "");
+            return;
+        }
+        match command {
+            Command::NewJob => self.unless_unsaved(Action::NewAnyway, ctx),
+            Command::Open => self.choose(Purpose::Open, ctx),
+            Command::OpenDemo => self.unless_unsaved(Action::DemoAnyway, ctx),
+            Command::ReplaceArtwork => self.choose(Purpose::Replace, ctx),
+            Command::PasteArtwork => self.paste(),
+            Command::Save => match self.path.clone() {
+                Some(path) => self.save_to(path, ctx),
+                None => self.choose(Purpose::Save, ctx),
+            },
+            Command::SaveAs => self.choose(Purpose::Save, ctx),
+            Command::Export => {
+                self.step = Step::Print;
+                self.choose(Purpose::Export, ctx);
+            }
+            Command::ExportSizes => {
+                let now = self.job().garment.as_ref().map(|g| g.name.clone());
+                self.dialog = Some(Dialog::Sizes { chosen: now.into_iter().collect() });
+            }
+            Command::OpenFolder => {
+                if let Some((_, dir)) = &self.written
+                    && let Err(e) = open::that_detached(dir)
+                {
+                    self.notices.say(format!("the folder could not be shown: {e}"), "open it in your file manager");
+                }
+            }
+            Command::Quit => self.unless_unsaved(Action::QuitAnyway, ctx),
+            Command::Undo => {
+                if let Some(name) = self.history.undo() {
+                    self.notices.tell(format!("Took back: {name}"));
+                }
+            }
+            Command::Redo => {
+                if let Some(name) = self.history.redo() {
+                    self.notices.tell(format!("Made again: {name}"));
+                }
+            }
+            Command::Invert => {
+                let invert = !self.job().art.invert;
+                self.ask(Action::Edit(Edit::Invert(invert)));
+            }
+            Command::CropByHand => {
+                self.step = Step::Artwork;
+                self.canvas.cropping = !self.canvas.cropping;
+            }
+            Command::UncropArtwork => self.ask(Action::Edit(Edit::Crop(None))),
+            Command::CentreArtwork => self.ask(Action::Edit(Edit::Offset(Point::default()))),
+            Command::FitToGarment => self.cover_garment(),
+            Command::PinAll | Command::UnpinAll | Command::PinSheet | Command::TurnSheet
+            | Command::AddSheet | Command::RemoveSheet => {
+                if let Some(edit) = crate::pins::edit(self, command) {
+                    self.ask(Action::Edit(edit));
+                }
+            }
+            Command::Fit => self.canvas.view = None,
+            Command::ZoomIn => self.zoom(1.25),
+            Command::ZoomOut => self.zoom(0.8),
+            Command::TrueSize => self.true_size(ctx),
+            Command::Calibrate => {
+                let points_per_inch = self.points_per_inch(ctx);
+                self.dialog = Some(Dialog::Calibrate { points_per_inch });
+            }
+            Command::Rulers => self.canvas.rulers = !self.canvas.rulers,
+            Command::Snapping => self.canvas.snapping = !self.canvas.snapping,
+            Command::Wipe => self.canvas.wipe = if self.canvas.wipe.is_some() { None } else { Some(0.5) },
+            Command::NextUnit => {
+                let next = match self.job().unit {
+                    Unit::In => Unit::Mm,
+                    Unit::Mm => Unit::Cm,
+                    Unit::Cm | Unit::Pt => Unit::In,
+                };
+                self.ask(Action::Edit(Edit::Unit(next)));
+            }
+            Command::LargerText => self.text(self.prefs.text + 0.1, ctx),
+            Command::SmallerText => self.text(self.prefs.text - 0.1, ctx),
+            Command::UsualText => self.text(1.0, ctx),
+            Command::Day => self.light(Light::Day, ctx),
+            Command::Night => self.light(Light::Night, ctx),
+            Command::AsSystem => self.light(Light::System, ctx),
+            Command::Go(step) => self.step = step,
+            Command::Commands => self.dialog = Some(Dialog::Commands { text: String::new(), chosen: 0 }),
+            Command::Walk => self.dialog = Some(Dialog::Walk(0)),
+            Command::Stop => self.stop(),
+        }
+    }
+
+    /// Whether a command can be given now, and if not, why.
+    pub(crate) fn can(&self, command: Command) -> Result<(), &'static str> {
+        let unless = |ok: bool, why| if ok { Ok(()) } else { Err(why) };
+        match command {
+            Command::Undo => unless(self.history.undo_name().is_some(), "there is nothing to undo"),
+            Command::Redo => unless(self.history.redo_name().is_some(), "there is nothing to redo"),
+            Command::OpenFolder => unless(self.written.is_some(), "no films were written yet"),
+            Command::Invert | Command::CropByHand | Command::CentreArtwork | Command::Wipe => {
+                unless(self.job().picture.is_some(), "open a picture first")
+            }
+            Command::UncropArtwork => unless(self.job().art.crop.is_some(), "the whole picture is used already"),
+            Command::FitToGarment => unless(
+                self.job().garment.is_some() && self.film_size().is_some(),
+                "choose a garment and open a picture first",
+            ),
+            Command::Export | Command::ExportSizes => match self.chore {
+                Some(_) => Err("wait for the work under way, or stop it"),
+                None => unless(self.job().picture.is_some(), "open a picture first"),
+            },
+            Command::PinAll | Command::AddSheet => {
+                unless(self.stages.layout().is_some(), "there are no sheets yet")
+            }
+            Command::UnpinAll => unless(!self.job().pinned.is_empty(), "no sheet is pinned"),
+            Command::PinSheet | Command::TurnSheet | Command::RemoveSheet => {
+                unless(crate::pins::chosen(self).is_some(), "choose a sheet first")
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn say_if_wrong(&mut self, result: Result<(), JobError>) {
+        if let Err(e) = result {
+            self.notices.say(e.to_string(), e.hint());
+        }
+    }
+
+    fn unless_unsaved(&mut self, action: Action, ctx: &Context) {
+        if self.unsaved() {
+            self.dialog = Some(Dialog::Unsaved(Box::new(action)));
+        } else {
+            self.dialog = None;
+            self.act(action, ctx);
+        }
+    }
+
+    fn choose(&mut self, purpose: Purpose, ctx: &Context) {
+        if self.chooser.is_some() {
+            return;
+        }
+        let name = format!("{}.{}", self.file_name(), job::file::ENDING);
+        self.chooser = if self.no_chooser || self.home.is_none() { None } else { Chooser::ask(purpose, name, ctx) };
+        if self.chooser.is_none() {
+            self.type_path(purpose);
+        }
+    }
+
+    fn save_to(&mut self, path: PathBuf, ctx: &Context) {
+        let ending = path.extension().is_some_and(|e| e.eq_ignore_ascii_case(job::file::ENDING));
+        let path = if ending {
+            path
+        } else {
+            let mut name = path.into_os_string();
+            name.push(format!(".{}", job::file::ENDING));
+            name.into()
+        };
+        let job = self.job().clone();
+        self.begin("Saving the job", ctx, move |_| chore::save(job, path));
+    }
+
+    fn begin(
+        &mut self,
+        what: impl Into<String>,
+        ctx: &Context,
+        work: impl FnOnce(&progress::Progress) -> Result<Outcome, JobError> + Send + 'static,
+    ) {
+        if self.chore.is_some() {
+            self.notices.say("one thing at a time: other work is still under way", "wait for it, or stop it");
+            return;
+        }
+        self.dialog = None;
+        self.chore = Chore::start(what, ctx, work);
+    }
+
+    pub(crate) fn chore_done(&mut self, result: Result<Outcome, JobError>, ctx: &Context) {
+        match result {
+            Ok(Outcome::Opened { job, path }) => {
+                if let Some(path) = &path {
+                    self.remember(|p| p.used(path));
+                }
+                self.take_up(*job, path);
+            }
+            Ok(Outcome::Replaced(file)) => self.ask(Action::Edit(Edit::Picture(file))),
+            Ok(Outcome::Saved { job, path }) => {
+                self.remember(|p| p.used(&path));
+                self.notices.tell(format!("Saved to {}", path.display()));
+                self.kept = *job;
+                self.path = Some(path);
+                if let Some(next) = self.after_save.take() {
+                    self.act(*next, ctx);
+                }
+            }
+            Ok(Outcome::Written { job, dir, films, sheets }) => {
+                let sizes = if films > 1 { format!(" for {films} sizes") } else { String::new() };
+                self.notices.tell(format!("Wrote {sheets} sheets{sizes} to {}", dir.display()));
+                self.written = Some((*job, dir));
+                self.step = Step::Print;
+            }
+            Err(e) if e.is_cancelled() => {
+                self.after_save = None;
+                self.notices.tell("Stopped; nothing was written".into());
+            }
+            Err(e) => {
+                self.after_save = None;
+                self.notices.say(e.to_string(), e.hint());
+            }
+        }
+    }
+
+    /// Puts a job on the desk.
+    fn take_up(&mut self, job: Job, path: Option<PathBuf>) {
+        self.kept = job.clone();
+        self.history = History::new(job);
+        self.path = path;
+        self.step = Step::Artwork;
+        self.canvas.view = None;
+        self.canvas.sheet = None;
+        self.canvas.cropping = false;
+        self.out_dir = None;
+        self.written = None;
+        self.dialog = None;
+        self.dragged = None;
+    }
+
+    fn recover(&mut self, wanted: bool) {
+        self.dialog = None;
+        let Some(recovery) = &mut self.recovery else { return };
+        if wanted {
+            match recovery.take() {
+                Ok(job) => {
+                    self.take_up(job, None);
+                    // It is on no disk yet under a name of its own.
+                    self.kept = Job::default();
+                }
+                Err(e) => self.notices.say(e.to_string(), e.hint()),
+            }
+        } else {
+            recovery.done();
+        }
+    }
+
+    fn paste(&mut self) {
+        match crate::clipboard::picture() {
+            Ok(bytes) => {
+                let file = PictureFile { name: "pasted.png".into(), bytes: bytes.into() };
+                self.ask(Action::Edit(Edit::Picture(file)));
+            }
+            Err(why) => self.notices.say(why, "copy a picture in another program first"),
+        }
+    }
+
+    /// Makes the artwork cover the garment and its bleed.
+    fn cover_garment(&mut self) {
+        let (Some(outline), Some(size)) = (self.garment_outline(), self.film_size()) else { return };
+        let far = |f: fn(&Point) -> measure::Length| {
+            outline.iter().map(f).fold(measure::Length::ZERO, |a, b| a.max(b.abs()))
+        };
+        let bleed = self.job().bleed;
+        let wide = (far(|p| p.x) + bleed) * 2.0;
+        let high = (far(|p| p.y) + bleed) * 2.0;
+        let width = wide.max(high * (size.width / size.height));
+        self.ask(Action::Edit(Edit::Scale(width, Point::default())));
+    }
+
+    fn zoom(&mut self, by: f64) {
+        let rect = self.canvas.rect;
+        let mut view = self.canvas.eye();
+        view.zoom(by, rect.center(), rect);
+        self.canvas.view = Some(view);
+    }
+
+    /// Screen points that an inch takes: as measured, else as usual for desktop screens.
+    pub(crate) fn points_per_inch(&self, ctx: &Context) -> f32 {
+        self.prefs.points_per_inch.unwrap_or(96.0) / ctx.zoom_factor()
+    }
+
+    fn true_size(&mut self, ctx: &Context) {
+        let points_per_mm = f64::from(self.points_per_inch(ctx)) / 25.4;
+        let middle_mm = self.canvas.eye().middle_mm;
+        self.canvas.view = Some(View { middle_mm, points_per_mm });
+        if self.prefs.points_per_inch.is_none() {
+            self.notices.tell("True size is a guess until you set it: View, Set the screen's true size".into());
+        }
+    }
+
+    fn text(&mut self, size: f32, ctx: &Context) {
+        let size = ((size * 10.0).round() / 10.0).clamp(0.8, 2.0);
+        ctx.set_zoom_factor(size);
+        self.remember(|p| p.text = size);
+    }
+
+    fn light(&mut self, light: Light, ctx: &Context) {
+        ctx.set_theme(egui::ThemePreference::from(light));
+        self.remember(|p| p.theme = light);
+    }
+
+    fn remember(&mut self, change: impl FnOnce(&mut Prefs)) {
+        change(&mut self.prefs);
+        if let Some(home) = &self.home {
+            self.prefs.write(home);
+        }
+    }
+
+    fn stop(&mut self) {
+        if self.dialog.is_some() {
+            self.ask(Action::CloseDialog);
+        } else if let Some(chore) = &self.chore {
+            chore.stop();
+        } else if self.canvas.cropping {
+            self.canvas.cropping = false;
+        } else {
+            self.canvas.sheet = None;
+            self.notices.clear();
+        }
+    }
+}
+
+fn file_name(path: &std::path::Path) -> String {
+    path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned())
+}

@@ -1,0 +1,46 @@
+//! What the window's parts ask for. They read the desk's state and queue these;
+//! only [`crate::act`] carries them out.
+
+use crate::command::Command;
+use crate::dialog::Dialog;
+use job::Edit;
+use std::path::PathBuf;
+
+/// Something asked for.
+#[derive(Clone, Debug)]
+pub(crate) enum Action {
+    /// A command, without further words.
+    Do(Command),
+    /// A change of the job.
+    Edit(Edit),
+    /// A change that is part of a drag; all of one drag are one step to undo.
+    Drag(Edit),
+    /// The hand let go.
+    EndDrag,
+    /// Choose a sheet of the plan, or none.
+    ChooseSheet(Option<usize>),
+    /// Opens a job or a picture; asks about unsaved changes first.
+    Open(PathBuf),
+    /// As [`Action::Open`], with unsaved changes given up.
+    OpenAnyway(PathBuf),
+    /// Puts another picture into the job.
+    Replace(PathBuf),
+    SaveTo(PathBuf),
+    /// Where films go.
+    OutDir(String),
+    ExportTo(PathBuf),
+    /// Films for several garments, each in a folder of its name.
+    ExportSizes(PathBuf, Vec<String>),
+    /// Once the save asked for is done, does this.
+    AfterSave(Box<Action>),
+    NewAnyway,
+    DemoAnyway,
+    QuitAnyway,
+    /// Takes up what an ended window left unsaved, or throws it away.
+    Recover(bool),
+    Show(Dialog),
+    CloseDialog,
+    /// How many screen points an inch takes.
+    Calibrated(f32),
+    Forget(usize),
+}

@@ -1,0 +1,143 @@
+//! Where everything lies on the screen in this frame. Nothing is drawn here.
+
+use super::model::View;
+use crate::desk::Desk;
+use crate::step::Step;
+use eframe::egui::{Pos2, Rect};
+use measure::Point;
+
+/// A sheet on the screen.
+pub(crate) struct SheetSeen {
+    pub(crate) index: usize,
+    pub(crate) name: String,
+    pub(crate) rect: Rect,
+    pub(crate) pinned: bool,
+    pub(crate) turned: bool,
+}
+
+/// Which way a strip of overlap runs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Strip {
+    Upright,
+    Level,
+}
+
+/// The frame's picture.
+pub(crate) struct Scene {
+    pub(crate) canvas: Rect,
+    pub(crate) view: View,
+    pub(crate) garment: Vec<Pos2>,
+    /// From collar to hem.
+    pub(crate) centre_line: Option<(Pos2, Pos2)>,
+    pub(crate) film: Option<Rect>,
+    /// The whole picture, where the film is only a part of it.
+    pub(crate) whole_picture: Option<Rect>,
+    pub(crate) sheets: Vec<SheetSeen>,
+    /// Where two sheets lie over each other.
+    pub(crate) overlaps: Vec<Rect>,
+    /// The overlap whose width can be dragged.
+    pub(crate) overlap_handle: Option<(Rect, Strip)>,
+    /// The corner by which the sheet's size is dragged.
+    pub(crate) size_handle: Option<Pos2>,
+    /// Whether the hand moves the artwork, or the sheets.
+    pub(crate) moves_artwork: bool,
+    pub(crate) moves_sheets: bool,
+}
+
+impl Scene {
+    pub(crate) fn of(desk: &Desk, canvas: Rect) -> Self {
+        let view = desk.canvas.eye();
+        let at = |p: Point| view.screen_from_table(p, canvas);
+        let outline = desk.garment_outline().unwrap_or_default();
+        let film_table = desk.film_rect();
+        let film = film_table.map(|r| view.screen_rect(r, canvas));
+        let mut sheets = Vec::new();
+        if let (Some(layout), Some(film)) = (desk.stages.layout(), film_table) {
+            for (index, sheet) in layout.plan.sheets.iter().enumerate() {
+                let mut on_table = sheet.placed.rect;
+                on_table.origin = on_table.origin + film.origin;
+                sheets.push(SheetSeen {
+                    index,
+                    name: sheet.name.clone(),
+                    rect: view.screen_rect(on_table, canvas),
+                    pinned: sheet.pinned,
+                    turned: sheet.placed.turned,
+                });
+            }
+        }
+        let overlaps = overlaps(&sheets);
+        let cropping = desk.canvas.cropping && film.is_some();
+        let moves_sheets = matches!(desk.step, Step::Sheets | Step::Print) && !sheets.is_empty();
+        let (overlap_handle, size_handle) = if moves_sheets {
+            (widest(&overlaps, canvas), sheets.first().map(|s| s.rect.max))
+        } else {
+            (None, None)
+        };
+        Self {
+            canvas,
+            view,
+            garment: outline.iter().map(|p| at(*p)).collect(),
+            centre_line: centre_line(&outline).map(|(a, b)| (at(a), at(b))),
+            film,
+            whole_picture: film.and_then(|f| whole_picture(desk, f)),
+            sheets,
+            overlaps,
+            overlap_handle,
+            size_handle,
+            moves_artwork: film.is_some()
+                && !cropping
+                && matches!(desk.step, Step::Artwork | Step::Garment | Step::Film),
+            moves_sheets,
+        }
+    }
+}
+
+fn overlaps(sheets: &[SheetSeen]) -> Vec<Rect> {
+    let mut out = Vec::new();
+    for (i, a) in sheets.iter().enumerate() {
+        for b in &sheets[i + 1..] {
+            let both = a.rect.intersect(b.rect);
+            if both.width() > 0.5 && both.height() > 0.5 {
+                out.push(both);
+            }
+        }
+    }
+    out
+}
+
+/// The longest strip that is on the screen.
+fn widest(overlaps: &[Rect], canvas: Rect) -> Option<(Rect, Strip)> {
+    let seen = overlaps.iter().filter(|r| canvas.contains(r.center()));
+    let longest = seen.max_by(|a, b| {
+        let length = |r: &Rect| r.width().max(r.height()) / r.width().min(r.height()).max(1.0);
+        length(a).total_cmp(&length(b))
+    })?;
+    let strip = if longest.width() <= longest.height() { Strip::Upright } else { Strip::Level };
+    Some((*longest, strip))
+}
+
+/// The garment's upright middle line.
+fn centre_line(outline: &[Point]) -> Option<(Point, Point)> {
+    let xs = outline.iter().map(|p| p.x.to_mm());
+    let middle = (xs.clone().fold(f64::MAX, f64::min) + xs.fold(f64::MIN, f64::max)) / 2.0;
+    let mut ys: Vec<f64> = Vec::new();
+    for (i, a) in outline.iter().enumerate() {
+        let b = outline[(i + 1) % outline.len()];
+        let (ax, bx) = (a.x.to_mm(), b.x.to_mm());
+        if (ax <= middle) != (bx <= middle) {
+            ys.push(a.y.to_mm() + (b.y - a.y).to_mm() * ((middle - ax) / (bx - ax)));
+        }
+    }
+    let (top, bottom) = (ys.iter().copied().fold(f64::MAX, f64::min), ys.iter().copied().fold(f64::MIN, f64::max));
+    let at = |y| Point::new(measure::Length::mm(middle), measure::Length::mm(y));
+    (top < bottom).then(|| (at(top), at(bottom)))
+}
+
+/// Where the whole picture would lie, given where its crop does.
+fn whole_picture(desk: &Desk, film: Rect) -> Option<Rect> {
+    let picture = desk.stages.picture()?;
+    let Some(c) = desk.job().art.crop else { return Some(film) };
+    let px = film.width() / c.width.max(1) as f32;
+    let min = film.min - eframe::egui::vec2(c.x as f32 * px, c.y as f32 * px);
+    Some(Rect::from_min_size(min, eframe::egui::vec2(picture.width as f32 * px, picture.height as f32 * px)))
+}

@@ -1,0 +1,231 @@
+//! Draws the frame's picture.
+
+use super::layout::{Scene, SheetSeen, Strip};
+use super::model::Caught;
+use super::polygon::{Side, fill};
+use crate::desk::Desk;
+use crate::step::Step;
+use crate::theme::{Palette, strong};
+use eframe::egui::{
+    Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, StrokeKind, Ui, Vec2, epaint::Mesh, pos2, vec2,
+};
+
+/// Table, cloth, film and sheets.
+pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
+    let p = Palette::of(ui.ctx());
+    let painter = ui.painter_at(scene.canvas);
+    painter.rect_filled(scene.canvas, 0, p.table);
+    if !scene.garment.is_empty() {
+        painter.add(Shape::mesh(fill(&scene.garment, Side::Inside, scene.canvas, p.cloth)));
+    } else if let Some(film) = scene.film {
+        painter.rect_filled(film, 0, p.cloth);
+    }
+    let film_side = match desk.canvas.wipe {
+        None => scene.canvas,
+        Some(share) => {
+            let x = scene.canvas.left() + share * scene.canvas.width();
+            Rect::from_min_max(pos2(x, scene.canvas.top()), scene.canvas.max)
+        }
+    };
+    if desk.canvas.cropping {
+        picture(desk, scene.whole_picture, 90, &painter);
+    }
+    let shown = desk.stages.shown().cloned();
+    if let Some(film) = scene.film {
+        match &shown {
+            Some(view) => desk.canvas.tiles.paint(view, film, p.ink, &painter.with_clip_rect(film_side)),
+            None => picture(desk, Some(film), 255, &painter),
+        }
+        if film_side != scene.canvas {
+            let other = Rect::from_min_max(scene.canvas.min, pos2(film_side.left(), scene.canvas.bottom()));
+            picture(desk, Some(film), 255, &painter.with_clip_rect(other));
+        }
+    }
+    if !scene.garment.is_empty() {
+        if !desk.canvas.cropping {
+            painter.add(Shape::mesh(fill(&scene.garment, Side::Outside, scene.canvas, p.veil)));
+        }
+        painter.add(Shape::closed_line(scene.garment.clone(), Stroke::new(1.5, p.thread)));
+        if let Some((a, b)) = scene.centre_line {
+            painter.extend(Shape::dashed_line(&[a, b], Stroke::new(1.0, p.thread), 2.0, 5.0));
+        }
+    }
+    sheets(desk, scene, &painter, p);
+}
+
+/// Handles, caught lines and the wiping line, over everything.
+pub(crate) fn over(desk: &Desk, scene: &Scene, ui: &Ui) {
+    let p = Palette::of(ui.ctx());
+    let painter = ui.painter_at(scene.canvas);
+    if let Some(film) = scene.film {
+        if scene.moves_artwork || desk.canvas.cropping {
+            double_edge(&painter, film, p);
+            for corner in [film.left_top(), film.right_top(), film.left_bottom(), film.right_bottom()] {
+                handle(&painter, corner, p);
+            }
+        }
+        if desk.canvas.cropping {
+            for edge in [film.left_center(), film.right_center(), film.center_top(), film.center_bottom()] {
+                handle(&painter, edge, p);
+            }
+        }
+    }
+    if let Some((strip, way)) = scene.overlap_handle {
+        let at = if way == Strip::Upright { strip.right_center() } else { strip.center_bottom() };
+        handle(&painter, at, p);
+        let text = format!("overlap {}", desk.job().overlap.show(desk.job().unit));
+        tag(&painter, at + vec2(14.0, -10.0), Align2::LEFT_TOP, &text, p);
+    }
+    if let Some(corner) = scene.size_handle {
+        handle(&painter, corner, p);
+    }
+    for caught in &desk.canvas.caught {
+        let zero = measure::Length::ZERO;
+        let ends = match *caught {
+            Caught::Upright(x) => {
+                let x = scene.view.screen_from_table(measure::Point::new(x, zero), scene.canvas).x;
+                [pos2(x, scene.canvas.top()), pos2(x, scene.canvas.bottom())]
+            }
+            Caught::Level(y) => {
+                let y = scene.view.screen_from_table(measure::Point::new(zero, y), scene.canvas).y;
+                [pos2(scene.canvas.left(), y), pos2(scene.canvas.right(), y)]
+            }
+        };
+        painter.extend(Shape::dashed_line(&ends, Stroke::new(1.5, p.accent), 6.0, 4.0));
+    }
+    if let Some(share) = desk.canvas.wipe {
+        let x = scene.canvas.left() + share * scene.canvas.width();
+        let ends = [pos2(x, scene.canvas.top()), pos2(x, scene.canvas.bottom())];
+        painter.line_segment(ends, Stroke::new(4.0, p.paper));
+        painter.line_segment(ends, Stroke::new(2.0, p.accent));
+        handle(&painter, pos2(x, scene.canvas.center().y), p);
+        let y = scene.canvas.top() + 10.0;
+        tag(&painter, pos2(x - 12.0, y), Align2::RIGHT_TOP, "picture", p);
+        tag(&painter, pos2(x + 12.0, y), Align2::LEFT_TOP, "film", p);
+    }
+    if desk.job().picture.is_none() {
+        empty(scene, &painter, p);
+    }
+}
+
+/// What an empty table says.
+fn empty(scene: &Scene, painter: &Painter, p: &Palette) {
+    let c = scene.canvas.center();
+    let card = Rect::from_center_size(c, vec2(430.0, 120.0)).intersect(scene.canvas);
+    painter.rect(card, 3, p.paper, Stroke::new(1.0, p.edge), StrokeKind::Inside);
+    crosshair(painter, c - vec2(0.0, 30.0), 13.0, Stroke::new(2.0, p.accent));
+    painter.text(c + vec2(0.0, 2.0), Align2::CENTER_CENTER, "Drop a picture here", strong(18.0), p.text);
+    let how = "or open one with Ctrl+O, or paste one with Shift+Ctrl+V";
+    painter.text(c + vec2(0.0, 30.0), Align2::CENTER_CENTER, how, FontId::proportional(15.0), p.quiet);
+}
+
+/// The artwork's own picture, laid where its film lies.
+fn picture(desk: &mut Desk, place: Option<Rect>, alpha: u8, painter: &Painter) {
+    let Some(place) = place else { return };
+    let Some((texture, uv)) = desk.source_texture(painter.ctx(), desk.canvas.cropping && alpha < 255) else { return };
+    painter.image(texture, place, uv, Color32::from_white_alpha(alpha));
+}
+
+fn sheets(desk: &Desk, scene: &Scene, painter: &Painter, p: &Palette) {
+    if desk.canvas.cropping || scene.sheets.is_empty() {
+        return;
+    }
+    let front = scene.moves_sheets;
+    let strength = if front { 1.0 } else { 0.45 };
+    if front {
+        // Film over film is a little darker, and so are overlaps here.
+        for overlap in &scene.overlaps {
+            painter.rect_filled(*overlap, 0, p.accent.gamma_multiply(0.16));
+            hatch(painter, *overlap, Stroke::new(1.0, p.sheet.gamma_multiply(0.55)));
+        }
+    }
+    for sheet in &scene.sheets {
+        let chosen = desk.canvas.sheet == Some(sheet.index) && front;
+        let width = if chosen { 3.0 } else { 1.5 };
+        if chosen {
+            painter.rect_filled(sheet.rect, 0, p.accent.gamma_multiply(0.10));
+        }
+        painter.rect_stroke(sheet.rect, 2, Stroke::new(width + 2.0, p.paper.gamma_multiply(0.55 * strength)), StrokeKind::Middle);
+        painter.rect_stroke(sheet.rect, 2, Stroke::new(width, p.sheet.gamma_multiply(strength)), StrokeKind::Middle);
+    }
+    if front || desk.step == Step::Film || desk.step == Step::Garment {
+        for sheet in &scene.sheets {
+            name(painter, sheet, desk.canvas.sheet == Some(sheet.index) && front, p);
+        }
+    }
+}
+
+/// A sheet's name on a label in its corner, with a pin where it is pinned.
+fn name(painter: &Painter, sheet: &SheetSeen, chosen: bool, p: &Palette) {
+    if sheet.rect.width() < 34.0 {
+        return;
+    }
+    let at = sheet.rect.center();
+    let galley = painter.layout_no_wrap(sheet.name.clone(), strong(16.0), if chosen { p.on_accent } else { p.text });
+    let pin = if sheet.pinned { 18.0 } else { 0.0 };
+    let label = Rect::from_center_size(at, galley.size() + vec2(18.0 + pin, 8.0));
+    let (back, edge) = if chosen { (p.accent, p.accent) } else { (p.paper, p.edge) };
+    painter.rect(label, 2, back, Stroke::new(1.0, edge), StrokeKind::Outside);
+    let color = if chosen { p.on_accent } else { p.text };
+    painter.galley(label.left_top() + vec2(9.0, 4.0), galley, color);
+    if sheet.pinned {
+        let head = label.right_center() - vec2(14.0, 4.0);
+        painter.circle_filled(head, 4.0, color);
+        painter.line_segment([head, head + vec2(0.0, 12.0)], Stroke::new(1.5, color));
+    }
+}
+
+/// A few words on a label.
+fn tag(painter: &Painter, at: Pos2, align: Align2, text: &str, p: &Palette) {
+    let galley = painter.layout_no_wrap(text.to_owned(), FontId::proportional(13.0), p.text);
+    let label = align.anchor_size(at, galley.size() + vec2(12.0, 6.0));
+    painter.rect(label, 2, p.paper, Stroke::new(1.0, p.edge), StrokeKind::Outside);
+    painter.galley(label.min + vec2(6.0, 3.0), galley, p.text);
+}
+
+/// What can be dragged: a registration mark on a disc.
+fn handle(painter: &Painter, at: Pos2, p: &Palette) {
+    painter.circle(at, 8.5, p.paper, Stroke::new(2.0, p.accent));
+    let line = Stroke::new(1.5, p.accent);
+    painter.line_segment([at - vec2(5.0, 0.0), at + vec2(5.0, 0.0)], line);
+    painter.line_segment([at - vec2(0.0, 5.0), at + vec2(0.0, 5.0)], line);
+}
+
+/// The printers' crossed circle.
+pub(crate) fn crosshair(painter: &Painter, at: Pos2, radius: f32, line: Stroke) {
+    painter.circle_stroke(at, radius * 0.62, line);
+    painter.line_segment([at - Vec2::X * radius, at + Vec2::X * radius], line);
+    painter.line_segment([at - Vec2::Y * radius, at + Vec2::Y * radius], line);
+}
+
+/// The film's edge, to be seen on light and on dark.
+fn double_edge(painter: &Painter, rect: Rect, p: &Palette) {
+    painter.rect_stroke(rect, 0, Stroke::new(3.5, p.paper.gamma_multiply(0.8)), StrokeKind::Middle);
+    painter.rect_stroke(rect, 0, Stroke::new(1.5, p.accent), StrokeKind::Middle);
+}
+
+/// Slanting lines, so that overlaps are seen without colour.
+fn hatch(painter: &Painter, rect: Rect, line: Stroke) {
+    let seen = rect.intersect(painter.clip_rect());
+    if !seen.is_positive() {
+        return;
+    }
+    const APART: f32 = 9.0;
+    let mut mesh = Mesh::default();
+    let sum = |p: Pos2| p.x + p.y;
+    let mut s = (sum(seen.min) / APART).ceil() * APART;
+    while s < sum(seen.max) {
+        // The line x + y = s inside the rectangle.
+        let a = pos2((s - seen.min.y).min(seen.max.x), s - (s - seen.min.y).min(seen.max.x));
+        let b = pos2((s - seen.max.y).max(seen.min.x), s - (s - seen.max.y).max(seen.min.x));
+        let across = vec2(line.width, line.width) * 0.35;
+        let first = mesh.vertices.len() as u32;
+        for v in [a - across, a + across, b + across, b - across] {
+            mesh.colored_vertex(v, line.color);
+        }
+        mesh.add_triangle(first, first + 1, first + 2);
+        mesh.add_triangle(first, first + 2, first + 3);
+        s += APART;
+    }
+    painter.add(Shape::mesh(mesh));
+}

@@ -1,0 +1,71 @@
+//! The system's own file chooser, asked on a thread of its own so that the window stays alive.
+
+use crate::dialog::Purpose;
+use eframe::egui::Context;
+use std::path::PathBuf;
+use std::sync::mpsc::{Receiver, channel};
+use std::time::{Duration, Instant};
+
+/// No person says "Cancel" this fast: the system has no file chooser.
+const TOO_FAST: Duration = Duration::from_millis(250);
+
+/// A chooser that is open.
+pub(crate) struct Chooser {
+    pub(crate) purpose: Purpose,
+    asked: Instant,
+    answer: Receiver<Option<PathBuf>>,
+}
+
+/// What came of a chooser.
+pub(crate) enum Chosen {
+    Path(PathBuf),
+    Nothing,
+    /// There is no chooser on this system.
+    NoChooser,
+}
+
+impl Chooser {
+    /// Asks; `None` where not even a thread can be had.
+    pub(crate) fn ask(purpose: Purpose, name: String, ctx: &Context) -> Option<Self> {
+        let (send, answer) = channel();
+        let ctx = ctx.clone();
+        std::thread::Builder::new()
+            .name("chooser".into())
+            .spawn(move || {
+                // Where there is no chooser some systems panic instead of saying so.
+                let path = std::panic::catch_unwind(|| show(purpose, &name)).unwrap_or(None);
+                let _ = send.send(path);
+                ctx.request_repaint();
+            })
+            .ok()?;
+        Some(Self { purpose, asked: Instant::now(), answer })
+    }
+
+    /// The answer, if it came.
+    pub(crate) fn poll(&self) -> Option<Chosen> {
+        use std::sync::mpsc::TryRecvError;
+        match self.answer.try_recv() {
+            Ok(Some(path)) => Some(Chosen::Path(path)),
+            Ok(None) if self.asked.elapsed() < TOO_FAST => Some(Chosen::NoChooser),
+            Ok(None) => Some(Chosen::Nothing),
+            Err(TryRecvError::Empty) => None,
+            Err(TryRecvError::Disconnected) => Some(Chosen::NoChooser),
+        }
+    }
+}
+
+const PICTURES: [&str; 10] = ["png", "jpg", "jpeg", "tif", "tiff", "webp", "bmp", "gif", "svg", "svgz"];
+
+fn show(purpose: Purpose, name: &str) -> Option<PathBuf> {
+    let chooser = rfd::FileDialog::new().set_title(purpose.title());
+    let job = [job::file::ENDING];
+    match purpose {
+        Purpose::Open => {
+            let both: Vec<&str> = PICTURES.iter().chain(&job).copied().collect();
+            chooser.add_filter("Jobs and pictures", &both).pick_file()
+        }
+        Purpose::Replace => chooser.add_filter("Pictures", &PICTURES).pick_file(),
+        Purpose::Save => chooser.add_filter("Filmquilt jobs", &job).set_file_name(name).save_file(),
+        Purpose::Export => chooser.pick_folder(),
+    }
+}

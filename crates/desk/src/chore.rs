@@ -1,0 +1,132 @@
+//! Work with files, done once on a thread: opening, saving, writing films.
+
+use artwork::Picture;
+use eframe::egui::Context;
+use job::{Job, JobError, PictureFile, build, file};
+use progress::{Handle, Progress};
+use std::path::{Path, PathBuf};
+use std::sync::mpsc::{Receiver, TryRecvError, channel};
+use std::time::{Duration, Instant};
+
+/// Work under way.
+pub(crate) struct Chore {
+    /// What is being done, for the printer.
+    pub(crate) what: String,
+    handle: Handle,
+    started: Instant,
+    answer: Receiver<Result<Outcome, JobError>>,
+}
+
+/// What came of it.
+pub(crate) enum Outcome {
+    /// A job was opened; a picture becomes a job that has no file of its own yet.
+    Opened { job: Box<Job>, path: Option<PathBuf> },
+    Replaced(PictureFile),
+    Saved { job: Box<Job>, path: PathBuf },
+    Written { job: Box<Job>, dir: PathBuf, films: usize, sheets: usize },
+}
+
+impl Chore {
+    pub(crate) fn start(
+        what: impl Into<String>,
+        ctx: &Context,
+        work: impl FnOnce(&Progress) -> Result<Outcome, JobError> + Send + 'static,
+    ) -> Option<Self> {
+        let (send, answer) = channel();
+        let (repaint, ctx) = (ctx.clone(), ctx.clone());
+        let progress = Progress::new(move |_| repaint.request_repaint_after(Duration::from_millis(50)));
+        let handle = progress.handle();
+        std::thread::Builder::new()
+            .name("files".into())
+            .spawn(move || {
+                let _ = send.send(work(&progress));
+                ctx.request_repaint();
+            })
+            .ok()?;
+        Some(Self { what: what.into(), handle, started: Instant::now(), answer })
+    }
+
+    pub(crate) fn poll(&self) -> Option<Result<Outcome, JobError>> {
+        match self.answer.try_recv() {
+            Ok(result) => Some(result),
+            Err(TryRecvError::Empty) => None,
+            Err(TryRecvError::Disconnected) => Some(Err(JobError::Cancelled(progress::Cancelled))),
+        }
+    }
+
+    pub(crate) fn stop(&self) {
+        self.handle.cancel();
+    }
+
+    /// What is done now, its share done, and how long the rest will take at this pace.
+    pub(crate) fn far(&self) -> (Option<&'static str>, Option<f32>, Option<Duration>) {
+        let Some(report) = self.handle.report() else { return (None, None, None) };
+        if report.total == 0 {
+            return (Some(report.what), None, None);
+        }
+        let share = report.done as f32 / report.total as f32;
+        let spent = self.started.elapsed();
+        // A forecast from the first moments would only jump about.
+        let left = (share > 0.05 && spent > Duration::from_millis(800))
+            .then(|| spent.mul_f32(((1.0 - share) / share).clamp(0.0, 1000.0)));
+        (Some(report.what), Some(share), left)
+    }
+}
+
+/// Opens a job or a picture.
+pub(crate) fn open(path: &Path) -> Result<Outcome, JobError> {
+    let job = file::open(path)?;
+    let is_job = path.extension().is_some_and(|e| e.eq_ignore_ascii_case(file::ENDING));
+    Ok(Outcome::Opened { job: Box::new(job), path: is_job.then(|| path.into()) })
+}
+
+/// Opens a picture to put into a job that is open; it is looked at first, so that a file that
+/// is no picture changes nothing.
+pub(crate) fn replacement(path: &Path) -> Result<Outcome, JobError> {
+    let picture = file::open(path)?.picture.ok_or(JobError::NoPicture)?;
+    let _: Picture = artwork::load(&picture.bytes)?;
+    Ok(Outcome::Replaced(picture))
+}
+
+pub(crate) fn save(job: Job, path: PathBuf) -> Result<Outcome, JobError> {
+    file::save(&job, &path)?;
+    Ok(Outcome::Saved { job: Box::new(job), path })
+}
+
+pub(crate) fn export(job: Job, dir: PathBuf, progress: &Progress) -> Result<Outcome, JobError> {
+    let written = build::export(&job, &dir, progress)?;
+    Ok(Outcome::Written { job: Box::new(job), dir, films: 1, sheets: written.sheets })
+}
+
+/// The same job on several garments, the artwork scaled with the garment's width.
+pub(crate) fn export_sizes(
+    job: Job,
+    dir: PathBuf,
+    names: &[String],
+    progress: &Progress,
+) -> Result<Outcome, JobError> {
+    let mut sheets = 0;
+    for name in names {
+        let sized = for_garment(&job, name);
+        sheets += build::export(&sized, &dir.join(name), progress)?.sheets;
+    }
+    Ok(Outcome::Written { job: Box::new(job), dir, films: names.len(), sheets })
+}
+
+/// A job on another garment: artwork and its place grow with the garment's width.
+pub(crate) fn for_garment(job: &Job, name: &str) -> Job {
+    let mut sized = Job { pinned: Vec::new(), ..job.clone() };
+    let Some(garment) = garment::Garment::named(name) else { return sized };
+    let width = |g: &garment::Garment| {
+        let xs = g.outline().into_iter().map(|p| p.x.to_mm());
+        xs.clone().fold(f64::MIN, f64::max) - xs.fold(f64::MAX, f64::min)
+    };
+    if let Some(before) = &job.garment {
+        let scale = width(&garment) / width(before).max(1.0);
+        sized.width = job.width * scale;
+        sized.offset = measure::Point::new(job.offset.x * scale, job.offset.y * scale);
+    }
+    sized.title = format!("{} {name}", job.title);
+    sized.garment = Some(garment);
+    sized
+}

@@ -1,0 +1,51 @@
+//! What may lie over the desk, one at a time.
+
+use crate::action::Action;
+
+#[derive(Clone, Debug)]
+pub(crate) enum Dialog {
+    /// Unsaved changes stand in the way of this.
+    Unsaved(Box<Action>),
+    /// A path is typed, where there is no file chooser or the printer prefers to.
+    Path { purpose: Purpose, text: String },
+    /// All commands, searched.
+    Commands { text: String, chosen: usize },
+    Calibrate { points_per_inch: f32 },
+    /// The walk through the window, at this stop.
+    Walk(usize),
+    /// Films for several sizes.
+    Sizes { chosen: Vec<String> },
+    /// An ended window left something unsaved.
+    Recover { title: String },
+}
+
+/// What a file or folder is chosen for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Purpose {
+    Open,
+    Replace,
+    Save,
+    Export,
+}
+
+impl Purpose {
+    /// The question, as a title.
+    pub(crate) const fn title(self) -> &'static str {
+        match self {
+            Self::Open => "Open a job or a picture",
+            Self::Replace => "Replace the artwork with a picture",
+            Self::Save => "Save the job",
+            Self::Export => "Write the films into a folder",
+        }
+    }
+
+    /// What the button that does it says.
+    pub(crate) const fn verb(self) -> &'static str {
+        match self {
+            Self::Open => "Open",
+            Self::Replace => "Replace",
+            Self::Save => "Save",
+            Self::Export => "Write",
+        }
+    }
+}

@@ -1,0 +1,32 @@
+//! The window: the film over the garment, the steps of the job beside it, and the chosen step's
+//! controls. It reads the job and sends commands; the job changes only through [`job::Edit`],
+//! and every film it writes is made by [`job::build`], as the command's are.
+
+mod act;
+mod action;
+mod canvas;
+mod chooser;
+mod chore;
+mod clipboard;
+mod command;
+mod desk;
+mod dialog;
+mod error;
+mod lane;
+mod levels;
+mod notice;
+mod panels;
+mod pins;
+mod prefs;
+mod recovery;
+mod run;
+mod source;
+mod stages;
+mod step;
+#[cfg(test)]
+mod tests;
+mod theme;
+
+pub use desk::Desk;
+pub use error::DeskError;
+pub use run::run;

@@ -1,0 +1,178 @@
+//! Fields for numbers, each with its label, an explanation on hover, and a word on what is
+//! wrong with what was typed. Lengths take units and sums: `13in + 1/4in`.
+
+use crate::theme::Palette;
+use eframe::egui::{ComboBox, EventFilter, Id, Key, Response, RichText, TextEdit, Ui, WidgetText, vec2};
+use measure::{Length, Unit, parse_length};
+
+const LABEL: f32 = 118.0;
+const FIELD: f32 = 124.0;
+
+/// A row: its label on the left, hovering over which explains the number, then `add`.
+pub(crate) fn row<R>(ui: &mut Ui, label: &str, why: &str, add: impl FnOnce(&mut Ui, &Response) -> R) -> R {
+    ui.horizontal(|ui| {
+        let words = ui
+            .allocate_ui_with_layout(
+                vec2(LABEL, ui.spacing().interact_size.y),
+                eframe::egui::Layout::left_to_right(eframe::egui::Align::Center),
+                |ui| {
+                    ui.set_min_width(LABEL);
+                    ui.add(eframe::egui::Label::new(label).wrap())
+                },
+            )
+            .inner;
+        let words = if why.is_empty() { words } else { words.on_hover_text(why) };
+        add(ui, &words)
+    })
+    .inner
+}
+
+/// A length. The new one where another was typed.
+pub(crate) fn length(ui: &mut Ui, label: &str, value: Length, unit: Unit, why: &str) -> Option<Length> {
+    let step = match unit {
+        Unit::In | Unit::Pt => Length::inches(1.0 / 16.0),
+        Unit::Mm | Unit::Cm => Length::mm(1.0),
+    };
+    typed(ui, label, &value.show(unit), why, &|text, steps| {
+        let length = parse_length(text, Some(unit)).map_err(|e| e.to_string())?;
+        let length = length + step * f64::from(steps);
+        Ok((length, length.show(unit)))
+    })
+}
+
+/// A plain number with a unit of its own, such as `300 ppi`.
+pub(crate) fn number(ui: &mut Ui, label: &str, value: f64, unit: &str, step: f64, why: &str) -> Option<f64> {
+    let show = |v: f64| {
+        let text = format!("{v:.4}");
+        let text = text.trim_end_matches('0').trim_end_matches('.').to_owned();
+        if unit.is_empty() { text } else { format!("{text} {unit}") }
+    };
+    typed(ui, label, &show(value), why, &|text, steps| {
+        let bare = text.trim().trim_end_matches(unit).trim();
+        let v: f64 = bare.parse().map_err(|_| format!("\"{text}\" is not a number"))?;
+        if !v.is_finite() {
+            return Err(format!("\"{text}\" is not a number that can be used"));
+        }
+        let v = v + step * f64::from(steps);
+        Ok((v, show(v)))
+    })
+}
+
+/// Words.
+pub(crate) fn words(ui: &mut Ui, label: &str, value: &str, why: &str) -> Option<String> {
+    typed(ui, label, value, why, &|text, _| Ok((text.to_owned(), text.to_owned())))
+}
+
+/// What is being typed, and what was wrong with it.
+#[derive(Clone, Default)]
+struct Draft {
+    text: Option<String>,
+    wrong: Option<String>,
+}
+
+type Read<'a, T> = dyn Fn(&str, i32) -> Result<(T, String), String> + 'a;
+
+fn typed<T>(ui: &mut Ui, label: &str, shown: &str, why: &str, read: &Read<'_, T>) -> Option<T> {
+    let mut out = None;
+    let id = ui.make_persistent_id(("field", label));
+    let mut draft: Draft = ui.data(|d| d.get_temp(id)).unwrap_or_default();
+    row(ui, label, why, |ui, words| {
+        let mut text = draft.text.clone().unwrap_or_else(|| shown.to_owned());
+        let width = FIELD.max(ui.available_width().min(FIELD * 1.4));
+        let edit = TextEdit::singleline(&mut text).id(id.with("text")).desired_width(width - 12.0);
+        let response = ui.add(edit).labelled_by(words.id);
+        let response = if why.is_empty() { response } else { response.on_hover_text(why) };
+        if response.gained_focus() {
+            select_all(ui, response.id, text.chars().count());
+        }
+        if response.changed() {
+            draft.text = Some(text.clone());
+            draft.wrong = None;
+        }
+        let steps = if response.has_focus() { steps(ui, response.id) } else { 0 };
+        let entered = response.lost_focus() && !ui.input(|i| i.key_pressed(Key::Escape));
+        if response.lost_focus() && !entered {
+            draft = Draft::default();
+        } else if steps != 0 || entered && draft.text.is_some() {
+            match read(&text, steps) {
+                Ok((value, now)) => {
+                    if now != shown {
+                        out = Some(value);
+                    }
+                    draft = Draft::default();
+                }
+                Err(e) => draft.wrong = Some(e),
+            }
+        }
+    });
+    if let Some(wrong) = &draft.wrong {
+        says_wrong(ui, wrong);
+    }
+    ui.data_mut(|d| d.insert_temp(id, draft));
+    out
+}
+
+/// How many steps the up and down keys ask for.
+fn steps(ui: &Ui, id: Id) -> i32 {
+    let filter = EventFilter { horizontal_arrows: true, vertical_arrows: true, ..EventFilter::default() };
+    ui.memory_mut(|m| m.set_focus_lock_filter(id, filter));
+    ui.input(|i| {
+        let by = i.num_presses(Key::ArrowUp) as i32 - i.num_presses(Key::ArrowDown) as i32;
+        if i.modifiers.shift { by * 10 } else { by }
+    })
+}
+
+/// A field entered is ready to be typed over.
+fn select_all(ui: &Ui, id: Id, length: usize) {
+    use eframe::egui::text::{CCursor, CCursorRange};
+    if let Some(mut state) = eframe::egui::TextEdit::load_state(ui.ctx(), id) {
+        state.cursor.set_char_range(Some(CCursorRange::two(CCursor::new(0), CCursor::new(length))));
+        state.store(ui.ctx(), id);
+    }
+}
+
+/// What is wrong, with a mark that needs no colour.
+pub(crate) fn says_wrong(ui: &mut Ui, text: &str) {
+    let p = Palette::of(ui.ctx());
+    ui.label(RichText::new(format!("✖ {text}")).color(p.wrong).size(13.0));
+}
+
+/// A quiet explanation.
+pub(crate) fn says(ui: &mut Ui, text: impl Into<String>) {
+    let p = Palette::of(ui.ctx());
+    ui.label(RichText::new(text.into()).color(p.quiet).size(13.5));
+}
+
+/// A figure with its label, and where it comes from on hover.
+pub(crate) fn figure(ui: &mut Ui, label: &str, value: impl Into<WidgetText>, why: &str) {
+    row(ui, label, why, |ui, _| {
+        let shown = ui.label(value);
+        if !why.is_empty() {
+            shown.on_hover_text(why);
+        }
+    });
+}
+
+/// A choice among a few.
+pub(crate) fn choice<T: PartialEq + Copy>(
+    ui: &mut Ui,
+    label: &str,
+    now: T,
+    options: &[(T, &str, &str)],
+    why: &str,
+) -> Option<T> {
+    let mut chosen = None;
+    let name = options.iter().find(|o| o.0 == now).map_or("", |o| o.1);
+    row(ui, label, why, |ui, words| {
+        let combo = ComboBox::from_id_salt(label).selected_text(name).width(FIELD + 28.0);
+        let response = combo.show_ui(ui, |ui| {
+            for (value, name, tip) in options {
+                if ui.selectable_label(*value == now, *name).on_hover_text(*tip).clicked() {
+                    chosen = Some(*value);
+                }
+            }
+        });
+        response.response.labelled_by(words.id);
+    });
+    chosen.filter(|c| *c != now)
+}

@@ -1,0 +1,65 @@
+use super::{command_button, fields, group};
+use crate::action::Action;
+use crate::command::Command;
+use crate::desk::Desk;
+use crate::step::{State, Step};
+use eframe::egui::{Button, TextEdit, Ui};
+use std::path::PathBuf;
+
+pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
+    let wrong: Vec<(Step, String)> = Step::ALL[..4]
+        .iter()
+        .filter_map(|s| {
+            let (state, reason) = s.state(desk);
+            (state == State::Wrong).then_some((*s, reason))
+        })
+        .collect();
+    for (step, reason) in &wrong {
+        fields::says_wrong(ui, &format!("{}: {reason}", step.name()));
+        if ui.button(format!("Go to {}", step.name().to_lowercase())).clicked() {
+            desk.ask(Action::Do(Command::Go(*step)));
+        }
+    }
+    group(ui, "Where the films go");
+    let mut dir = desk.out_dir();
+    let label = ui.label("Folder");
+    if ui.add(TextEdit::singleline(&mut dir).desired_width(f32::INFINITY)).labelled_by(label.id).changed() {
+        desk.ask(Action::OutDir(dir.clone()));
+    }
+    will_write(desk, ui, &dir);
+    ui.add_space(6.0);
+    ui.horizontal_wrapped(|ui| {
+        let can = desk.can(Command::Export).is_ok() && wrong.is_empty() && !dir.trim().is_empty();
+        let write = ui.add_enabled(can, Button::new("Write here")).on_hover_text("Writes film.pdf and plan.json into the folder");
+        if write.clicked() {
+            desk.ask(Action::ExportTo(PathBuf::from(dir.trim())));
+        }
+        command_button(desk, ui, Command::Export);
+        command_button(desk, ui, Command::ExportSizes);
+    });
+    if let Some(written) = desk.written_for_this_job().map(|p| p.display().to_string()) {
+        group(ui, "Written");
+        fields::says(ui, written);
+        command_button(desk, ui, Command::OpenFolder);
+    }
+    group(ui, "At the printer");
+    for words in [
+        "Print at actual size: switch off every fitting and scaling. The file asks for it; check that the viewer obeys.",
+        "Measure the ruler printed on the first sheet before printing the rest.",
+        "Blackest ink, film setting, and let every sheet dry before it is stacked.",
+        "Tape the sheets printed side down, overlaps by the marks, names reading the right way.",
+    ] {
+        fields::says(ui, format!("– {words}"));
+    }
+}
+
+/// What will be there after writing, and what is there now.
+fn will_write(desk: &Desk, ui: &mut Ui, dir: &str) {
+    let sheets = desk.stages.layout().map_or(0, |l| l.pages.len());
+    let pages = if sheets == 1 { "one page".to_owned() } else { format!("{sheets} pages, one a sheet") };
+    for (name, what) in [("film.pdf", pages), ("plan.json", "where each sheet lies".into())] {
+        let there = std::path::Path::new(dir.trim()).join(name).exists();
+        let note = if there { " — takes the place of the one there" } else { "" };
+        fields::says(ui, format!("{name}: {what}{note}"));
+    }
+}

@@ -1,0 +1,50 @@
+//! The artwork's own picture on the screen.
+
+use crate::desk::Desk;
+use eframe::egui::{ColorImage, Context, Rect, TextureHandle, TextureId, TextureOptions, pos2};
+use std::sync::Arc;
+
+/// The longest side of the picture as it is shown.
+pub(crate) const LONGEST_PX: u32 = 2048;
+
+/// A picture on the graphics card, and the picture it was made from.
+pub(crate) struct SourceTexture {
+    made_from: Arc<ColorImage>,
+    texture: TextureHandle,
+}
+
+/// A picture small enough to be shown whole.
+pub(crate) fn image(picture: &artwork::Picture) -> ColorImage {
+    let small = picture.thumbnail(LONGEST_PX);
+    let size = [small.width as usize, small.height as usize];
+    match &small.pixels {
+        artwork::Pixels::Grey(grey) => ColorImage::from_gray(size, grey),
+        artwork::Pixels::Rgb(rgb) => ColorImage::from_rgb(size, rgb),
+    }
+}
+
+impl Desk {
+    /// The picture's texture, and which part of it is used: all of it if `whole`.
+    pub(crate) fn source_texture(&mut self, ctx: &Context, whole: bool) -> Option<(TextureId, Rect)> {
+        let image = self.stages.image()?.clone();
+        let old = self.canvas.source.as_ref().is_none_or(|s| !Arc::ptr_eq(&s.made_from, &image));
+        if old {
+            let texture = ctx.load_texture("picture", (*image).clone(), TextureOptions::LINEAR);
+            self.canvas.source = Some(SourceTexture { made_from: image, texture });
+        }
+        let texture = self.canvas.source.as_ref()?.texture.id();
+        let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
+        let part = match (self.job().art.crop, self.stages.picture()) {
+            (Some(c), Some(p)) if !whole => {
+                let (w, h) = (p.width as f32, p.height as f32);
+                let (x, y) = (c.x as f32, c.y as f32);
+                Rect::from_min_max(
+                    pos2(x / w, y / h),
+                    pos2((x + c.width as f32) / w, (y + c.height as f32) / h),
+                )
+            }
+            _ => all,
+        };
+        Some((texture, part))
+    }
+}
