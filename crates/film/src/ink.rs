@@ -41,11 +41,6 @@ impl Ink {
         }
     }
 
-    /// The image, and the side of a cell.
-    pub(crate) const fn image(&self) -> (PxRect, i64) {
-        (self.image, self.cell as i64)
-    }
-
     /// Counts of cells with ink, ready to be asked for any rectangle.
     pub(crate) fn counts(&self) -> InkCounts {
         let down = self.cells.len() / self.across.max(1);

@@ -17,6 +17,9 @@ pub(crate) enum Legend {
 /// have capitals of 0.9 mm, which is as small as is read with ease on film.
 pub(crate) const SMALLEST: f64 = 0.6;
 
+/// Beside the image there may be room to spare for a name that is read from afar.
+pub(crate) const LARGEST: f64 = 1.6;
+
 /// What a legend says.
 pub(crate) struct Notes<'a> {
     pub(crate) name: &'a str,
@@ -30,6 +33,7 @@ const NAME_SIZE: f64 = 9.0;
 const ARROW: f64 = 5.0;
 const NOTE_SIZE: f64 = 2.4;
 const PAD: f64 = 0.8;
+const ADVICE: &str = "Print at 100 %. Printed side to the emulsion.";
 const RULER: f64 = 53.0;
 
 impl Legend {
@@ -38,7 +42,7 @@ impl Legend {
         let (width, height) = match self {
             Self::Strip => (name_width(name) + RULER + 8.0, 8.4),
             Self::Name => (name_width(name), 8.4),
-            Self::Ruler => (RULER + 4.0 + 2.0 * PAD, 7.8),
+            Self::Ruler => (RULER + 4.0 + 2.0 * PAD, 8.2),
         };
         Size::new(Length::mm(width), Length::mm(height))
     }
@@ -59,8 +63,8 @@ impl Legend {
         match self {
             Self::Name => draw_name(canvas, up, notes.name),
             Self::Ruler => {
-                note(canvas, (PAD, 2.2), width - 2.0 * PAD, &one_line(notes));
-                draw_ruler(canvas, (PAD, 5.0), width - 2.0 * PAD, scale);
+                note(canvas, (PAD, 2.2), width - 2.0 * PAD, ADVICE);
+                draw_ruler(canvas, (PAD, 5.4), width - 2.0 * PAD, scale);
             }
             Self::Strip => {
                 draw_name(canvas, up, notes.name);
@@ -149,15 +153,10 @@ fn note(canvas: &mut Canvas, at: (f64, f64), room: f64, text: &str) {
     canvas.text(&REGULAR, NOTE_SIZE, at, Align::Left, &text);
 }
 
-fn one_line(notes: &Notes) -> String {
-    let (n, of) = notes.number;
-    format!("Print at 100 %. Printed side to the emulsion. Sheet {n} of {of}. {}", notes.title)
-}
-
 fn two_lines(notes: &Notes) -> [String; 2] {
     let (n, of) = notes.number;
     [
         format!("{}, sheet {n} of {of}", notes.title),
-        "Print at 100 %. Printed side to the emulsion.".into(),
+        ADVICE.into(),
     ]
 }

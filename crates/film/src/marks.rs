@@ -38,6 +38,7 @@ pub(crate) fn lay_marks(
 ) -> Vec<SheetMarks> {
     let counts: Vec<InkCounts> = inks.iter().map(Ink::counts).collect();
     let mut out: Vec<SheetMarks> = Vec::with_capacity(sheets.len());
+    let (mut rooms, mut within) = (Vec::with_capacity(sheets.len()), 0);
     let budget = MOST * film.area() as f64;
     for (n, sheet) in sheets.iter().enumerate() {
         let overlaps: Vec<PxRect> = sheets
@@ -46,11 +47,19 @@ pub(crate) fn lay_marks(
             .map(|other| sheet.image.intersect(other.image))
             .filter(|overlap| overlap.area() > 0)
             .collect();
-        let share = budget / (2 * sheets.len()) as f64;
-        let room = Room { sheet, ink: &counts[n], overlaps: &overlaps, resolution };
-        out.push(SheetMarks { ticks: Vec::new(), legends: room.legends(share) });
+        let room = Room { sheet, ink: &counts[n], overlaps, resolution };
+        let strip = room.strip();
+        within += usize::from(strip.is_none());
+        rooms.push(room);
+        out.push(SheetMarks { ticks: Vec::new(), legends: strip.into_iter().collect() });
     }
-    let spent: i64 = out.iter().flat_map(|s| &s.legends).map(|l| l.place.area()).sum();
+    for (marks, room) in out.iter_mut().zip(&rooms).filter(|(marks, _)| marks.legends.is_empty()) {
+        marks.legends = room.blocks(budget * 0.6 / within as f64);
+    }
+    let over = |(marks, sheet): (&SheetMarks, &FilmSheet)| -> i64 {
+        marks.legends.iter().map(|l| l.place.intersect(sheet.image).area()).sum()
+    };
+    let spent: i64 = out.iter().zip(sheets).map(over).sum();
     let pairs = pairs(sheets, resolution);
     let each = (budget - spent as f64) / (4 * pairs.len().max(1)) as f64;
     for (a, b) in pairs {
@@ -187,17 +196,13 @@ fn place_tick(
 struct Room<'a> {
     sheet: &'a FilmSheet,
     ink: &'a InkCounts,
-    overlaps: &'a [PxRect],
+    overlaps: Vec<PxRect>,
     resolution: Resolution,
 }
 
 impl Room<'_> {
-    /// The legends: in one strip beside the image or, where the image fills the page, as
-    /// small blocks in it that take about `share` pixels at most.
-    fn legends(&self, share: f64) -> Vec<PlacedLegend> {
-        if let Some(strip) = self.strip() {
-            return vec![strip];
-        }
+    /// The legends as small blocks in the image, which take about `share` pixels at most.
+    fn blocks(&self, share: f64) -> Vec<PlacedLegend> {
         let mut out: Vec<PlacedLegend> = Vec::new();
         let full: f64 = [Legend::Name, Legend::Ruler]
             .map(|l| l.size(&self.sheet.name))
@@ -226,8 +231,9 @@ impl Room<'_> {
         let thick = |r: &PxRect| r.width.min(r.height);
         let best = strips.into_iter().rev().max_by_key(thick)?;
         let upward = best.width < best.height;
-        let full = self.resolution.px(size.height);
-        let enough = thick(&best) as f64 >= full * legend::SMALLEST
+        let full = self.resolution.px(size.height) * legend::LARGEST;
+        let least = self.resolution.px(size.height) * legend::SMALLEST;
+        let enough = thick(&best) as f64 >= least
             && best.width.max(best.height) as f64 >= self.resolution.px(size.width) * legend::SMALLEST;
         // Against the image, and no thicker than it must be.
         let deep = (thick(&best)).min(full as i64);
@@ -275,30 +281,26 @@ impl Room<'_> {
         None
     }
 
-    /// The place nearest to the image's bottom-left corner that will do, each way tried
-    /// before going further.
+    /// The place that will do nearest to the image's edge and, along it, to its bottom-left
+    /// corner: there the next hand finds it, and tape over it on the screen harms nothing.
     fn first(&self, ways: &[(i64, i64, bool)], will_do: impl Fn(PxRect) -> bool) -> Option<(PxRect, bool)> {
-        let image = self.sheet.image;
         let edge = self.resolution.whole_px(Length::mm(1.0));
+        let image = self.sheet.image.grown(-edge);
         let step = self.resolution.whole_px(Length::mm(1.5)).max(1);
         let mut best: Option<(i64, PxRect, bool)> = None;
         for &(width, height, upward) in ways {
-            let (across, down) = (image.width - width - 2 * edge, image.height - height - 2 * edge);
-            for right in (0..=across.max(-1)).step_by(step as usize) {
-                for up in (0..=down.max(-1)).step_by(step as usize) {
-                    let far = right + up;
+            let (across, down) = (image.width - width, image.height - height);
+            for right in (0..across.max(-1) + 1).step_by(step as usize) {
+                for up in (0..down.max(-1) + 1).step_by(step as usize) {
+                    let inward = right.min(up).min(across - right).min(down - up);
+                    let far = 40 * inward + right + up;
                     if best.is_some_and(|(least, ..)| far >= least) {
-                        break;
+                        continue;
                     }
-                    let at = PxRect::new(
-                        image.x + edge + right,
-                        image.bottom() - edge - height - up,
-                        width,
-                        height,
-                    );
+                    let (x, y) = (image.x + right, image.bottom() - height - up);
+                    let at = PxRect::new(x, y, width, height);
                     if will_do(at) {
                         best = Some((far, at, upward));
-                        break;
                     }
                 }
             }

@@ -123,8 +123,9 @@ fn draw_legend(
     canvas.within(sheet.page_from_film(resolution), |canvas| {
         if placed.over_ink {
             canvas.grey(1.0);
-            // Drawn in, so that it touches no pixel outside its place.
-            canvas.rect(x + DRAWN_IN, y + DRAWN_IN, width - 2.0 * DRAWN_IN, height - 2.0 * DRAWN_IN);
+            // A pixel in, so that even where a reader puts the page half a pixel aside it
+            // touches nothing outside its place.
+            canvas.rect(x + 1.0, y + 1.0, width - 2.0, height - 2.0);
         }
         canvas.grey(0.0);
         canvas.within(frame, |canvas| {

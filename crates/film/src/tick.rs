@@ -35,7 +35,7 @@ impl Tick {
             y,
             vernier,
             arm: if vernier.is_some() { px(4.3) } else { px(2.5) },
-            off: if vernier.is_some() { px(1.2) } else { 0 },
+            off: if vernier.is_some() { px(0.8) } else { 0 },
             thick: resolution.whole_px(THICK).max(1),
             pitch: resolution.px(Length::mm(pitch)),
         }
