@@ -150,7 +150,12 @@ impl Garment {
             if !(cm >= least && cm <= 500.0) {
                 let least = if narrow { "0 cm" } else { "1 cm" };
                 let shown = length.show(Unit::Cm);
-                return Err(GarmentError::OutOfRange { what: m.name(), shown, least, most: "500 cm" });
+                return Err(GarmentError::OutOfRange {
+                    what: m.name(),
+                    shown,
+                    least,
+                    most: "500 cm",
+                });
             }
         }
         let angle = self.sleeve_angle.to_deg();
@@ -233,9 +238,11 @@ mod tests {
     #[test]
     fn half_chests_lie_inside_the_charts() {
         // Ranges of retail regular-fit charts, centimetres (trade charts, no standard).
-        let chart = [(46.0, 48.0), (51.0, 52.0), (56.0, 56.0), (60.0, 61.0), (66.0, 66.0), (71.0, 72.0)];
+        let chart =
+            [(46.0, 48.0), (51.0, 52.0), (56.0, 56.0), (60.0, 61.0), (66.0, 66.0), (71.0, 72.0)];
         for (size, (least, most)) in SIZES.iter().zip(chart) {
-            let chest = Garment::named(&format!("tee-{size}")).unwrap().get(Measurement::Chest).to_cm();
+            let chest =
+                Garment::named(&format!("tee-{size}")).unwrap().get(Measurement::Chest).to_cm();
             assert!((least - 1e-9..=most + 1e-9).contains(&chest), "{size}: {chest}");
         }
     }

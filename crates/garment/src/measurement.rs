@@ -79,12 +79,16 @@ impl Measurement {
             Self::Chest => "straight across, from armpit to armpit",
             Self::Length => "straight down, from the collar's highest point to the hem",
             Self::Shoulder => "straight across, from shoulder seam to shoulder seam",
-            Self::ShoulderDrop => "how much lower the shoulder seam lies than the collar's highest point",
+            Self::ShoulderDrop => {
+                "how much lower the shoulder seam lies than the collar's highest point"
+            }
             Self::Sleeve => "along the upper edge, from the shoulder seam to the cuff",
             Self::Cuff => "across the sleeve's opening",
             Self::Armhole => "straight down, from the shoulder seam to the armpit",
             Self::NeckWidth => "straight across the neckline at its top",
-            Self::NeckFront => "straight down, from the collar's highest point to the front neckline",
+            Self::NeckFront => {
+                "straight down, from the collar's highest point to the front neckline"
+            }
             Self::NeckBack => "straight down, from the collar's highest point to the back neckline",
             Self::Strap => "across one strap at the shoulder",
             Self::HoodWidth => "straight across the hood laid flat",

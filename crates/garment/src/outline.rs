@@ -1,6 +1,6 @@
 use crate::Measurement::{
-    Armhole, Chest, Cuff, Height, HoodHeight, HoodWidth, Inseam, LegOpening, Length as Long, NeckWidth,
-    Rise, Shoulder, ShoulderDrop, Sleeve, Strap, Thigh, Waist, Width,
+    Armhole, Chest, Cuff, Height, HoodHeight, HoodWidth, Inseam, LegOpening, Length as Long,
+    NeckWidth, Rise, Shoulder, ShoulderDrop, Sleeve, Strap, Thigh, Waist, Width,
 };
 use crate::garment::{Garment, Shape};
 use measure::{Length, Point};
@@ -53,7 +53,10 @@ fn tank(g: &Garment) -> Vec<Point> {
     let outer = (neck + g.get(Strap)).min(chest);
     let pit = top + g.get(ShoulderDrop) + g.get(Armhole);
     let mut right = neckline(g);
-    let shoulder = Point::new(outer, top + g.get(ShoulderDrop) * (g.get(Strap) / (chest - neck).max(Length::mm(1.0))));
+    let shoulder = Point::new(
+        outer,
+        top + g.get(ShoulderDrop) * (g.get(Strap) / (chest - neck).max(Length::mm(1.0))),
+    );
     // The armhole is a quarter ellipse that hollows towards the neck.
     for i in 0..=CURVE {
         let (s, c) = quarter(i);
@@ -131,7 +134,11 @@ mod tests {
     /// Twice the area, positive when clockwise on a page whose `y` runs down.
     fn turning(outline: &[Point]) -> f64 {
         let next = outline.iter().cycle().skip(1);
-        outline.iter().zip(next).map(|(p, q)| p.x.to_mm() * q.y.to_mm() - q.x.to_mm() * p.y.to_mm()).sum()
+        outline
+            .iter()
+            .zip(next)
+            .map(|(p, q)| p.x.to_mm() * q.y.to_mm() - q.x.to_mm() * p.y.to_mm())
+            .sum()
     }
 
     #[test]

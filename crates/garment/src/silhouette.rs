@@ -47,9 +47,10 @@ impl Silhouette {
     /// The upright rectangle around it.
     pub fn bounds(&self) -> Rect {
         let start = (f64::MAX, f64::MAX, f64::MIN, f64::MIN);
-        let (l, t, r, b) = self.edges.iter().fold(start, |(l, t, r, b), [(x, y), _]| {
-            (l.min(*x), t.min(*y), r.max(*x), b.max(*y))
-        });
+        let (l, t, r, b) = self
+            .edges
+            .iter()
+            .fold(start, |(l, t, r, b), [(x, y), _]| (l.min(*x), t.min(*y), r.max(*x), b.max(*y)));
         if self.edges.is_empty() {
             return Rect::default();
         }
@@ -90,7 +91,12 @@ fn capsule([p, q]: [(f64, f64); 2], radius: f64, y: f64) -> Option<(f64, f64)> {
     let long = dx.hypot(dy);
     if long > 0.0 {
         let (nx, ny) = (-dy / long * radius, dx / long * radius);
-        let corners = [(p.0 + nx, p.1 + ny), (q.0 + nx, q.1 + ny), (q.0 - nx, q.1 - ny), (p.0 - nx, p.1 - ny)];
+        let corners = [
+            (p.0 + nx, p.1 + ny),
+            (q.0 + nx, q.1 + ny),
+            (q.0 - nx, q.1 - ny),
+            (p.0 - nx, p.1 - ny),
+        ];
         for i in 0..4 {
             let (a, b) = (corners[i], corners[(i + 1) % 4]);
             if (a.1 <= y) != (b.1 <= y) {
@@ -113,7 +119,13 @@ mod tests {
             .map(|(x, y)| Point::new(Length::mm(x), Length::mm(y)))
             .into();
         let grown = Silhouette::new(&square, Length::mm(5.0));
-        let row = |y| grown.spans(Length::mm(y)).iter().map(|(l, r)| (l.to_mm(), r.to_mm())).collect::<Vec<_>>();
+        let row = |y| {
+            grown
+                .spans(Length::mm(y))
+                .iter()
+                .map(|(l, r)| (l.to_mm(), r.to_mm()))
+                .collect::<Vec<_>>()
+        };
         assert_eq!(row(5.0), [(-5.0, 15.0)]);
         // At 3 mm above the corner's centre, a circle of 5 mm is 4 mm wide: 3-4-5.
         let corner = row(-3.0);
@@ -130,8 +142,10 @@ mod tests {
             let bleed_mm = f64::from(u.int_in_range(0..=40_u8)?);
             let grown = garment.silhouette(Length::mm(bleed_mm));
             let bounds = grown.bounds();
-            let x = bounds.left() + bounds.size.width * (f64::from(u.arbitrary::<u16>()?) / 65536.0);
-            let y = bounds.top() + bounds.size.height * (f64::from(u.arbitrary::<u16>()?) / 65536.0);
+            let x =
+                bounds.left() + bounds.size.width * (f64::from(u.arbitrary::<u16>()?) / 65536.0);
+            let y =
+                bounds.top() + bounds.size.height * (f64::from(u.arbitrary::<u16>()?) / 65536.0);
             let p = Point::new(x, y);
             let far = distance(&garment.outline(), p);
             if (far - bleed_mm).abs() > 1e-6 && far.abs() > 1e-6 {

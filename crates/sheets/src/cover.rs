@@ -44,6 +44,11 @@ impl<'a> Cover<'a> {
         self.lays.iter().flatten().copied().collect()
     }
 
+    /// How many sheets hold a demand.
+    pub(crate) fn holders(&self, d: usize) -> u32 {
+        self.holders[d].0
+    }
+
     /// Lays a sheet and says in which slot.
     pub(crate) fn add(&mut self, lay: Lay) -> usize {
         let slot = self.lays.iter().position(Option::is_none).unwrap_or(self.lays.len());

@@ -181,7 +181,11 @@ impl<'a> Exact<'a> {
     }
 
     /// Looks for a cover with at most `budget` sheets of each purse.
-    pub(crate) fn run(&mut self, budget: &[u32], work: &mut Work<'_>) -> Result<Outcome, Cancelled> {
+    pub(crate) fn run(
+        &mut self,
+        budget: &[u32],
+        work: &mut Work<'_>,
+    ) -> Result<Outcome, Cancelled> {
         let all = Set::first(self.demands.len());
         let mut left: Budget = [0; MOST_PURSES];
         for (l, b) in left.iter_mut().zip(budget) {
@@ -321,13 +325,10 @@ impl<'a> Exact<'a> {
                 }
             };
             let (fixed, most, needs) = end;
-            let start = edges.at.partition_point(|at| *at < needs - length);
-            for i in start..edges.at.len() {
-                let at = edges.at[i];
-                if at > most {
-                    break;
-                }
-                let set = base.and(&bands[i]);
+            let first = edges.at.partition_point(|at| *at < needs - length);
+            let places = edges.at.iter().zip(bands).skip(first);
+            for (at, band) in places.take_while(|(at, _)| **at <= most) {
+                let (at, set) = (*at, base.and(band));
                 let last = out.last().filter(|_| out.len() > begin);
                 if last.is_some_and(|(_, s)| set.within(s)) {
                     continue;

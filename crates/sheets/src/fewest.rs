@@ -63,9 +63,9 @@ fn first(
             plans.push(plan);
         }
     }
-    let cheapest = plans.into_iter().min_by(|a, b| {
-        model.cost(a).total_cmp(&model.cost(b)).then(a.len().cmp(&b.len()))
-    });
+    let cheapest = plans
+        .into_iter()
+        .min_by(|a, b| model.cost(a).total_cmp(&model.cost(b)).then(a.len().cmp(&b.len())));
     if cheapest.is_some() {
         return Ok(cheapest);
     }
@@ -145,7 +145,8 @@ fn improve(
     for (i, budget) in open.iter().enumerate() {
         let parts = (open.len() - i) as u64 + 1;
         let steps = u64::MAX;
-        let found = work.with_share(parts, |work| prover.local.search(best, budget, steps, work))?;
+        let found =
+            work.with_share(parts, |work| prover.local.search(best, budget, steps, work))?;
         if let Some(found) = found {
             return Ok(Answer::Cover(found));
         }

@@ -22,6 +22,7 @@ mod request;
 mod shares;
 mod stock;
 mod strips;
+mod tidy;
 mod work;
 
 pub use error::PlanError;

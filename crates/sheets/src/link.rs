@@ -55,11 +55,9 @@ pub(crate) fn join(model: &Model, lays: &[Lay], free: usize) -> Option<Vec<Lay>>
         let hull = if i < bound { owned[i] } else { None };
         rooms.push(match hull {
             Some(q) => Room { size, low: [q.x1 - size[0], q.y1 - size[1]], high: [q.x0, q.y0] },
-            None => Room {
-                size,
-                low: [all.x0 - size[0], all.y0 - size[1]],
-                high: [all.x1, all.y1],
-            },
+            None => {
+                Room { size, low: [all.x0 - size[0], all.y0 - size[1]], high: [all.x1, all.y1] }
+            }
         });
     }
     for pin in &model.pinned {
@@ -67,7 +65,8 @@ pub(crate) fn join(model: &Model, lays: &[Lay], free: usize) -> Option<Vec<Lay>>
         rooms.push(Room { size: [pin.width(), pin.height()], low: at, high: at });
     }
     let mut tries = 400;
-    let (rooms, links) = grow(rooms, &mut vec![0], &mut Vec::new(), model.overlap(), &mut tries)?;
+    let mut links = Vec::new();
+    let rooms = grow(rooms, &mut vec![0], &mut links, model.overlap(), &mut tries)?;
     let at = settle(rooms, &links, lays, model.overlap())?;
     let out = lays.iter().zip(at).map(|(l, [x, y])| Lay { x, y, ..*l }).collect();
     Some(out)
@@ -107,9 +106,9 @@ fn grow(
     links: &mut Vec<(usize, usize)>,
     overlap: i32,
     tries: &mut u32,
-) -> Option<(Vec<Room>, Vec<(usize, usize)>)> {
+) -> Option<Vec<Room>> {
     if inside.len() == rooms.len() {
-        return Some((rooms, links.clone()));
+        return Some(rooms);
     }
     let mut pairs = Vec::new();
     for i in inside.iter().copied() {

@@ -85,8 +85,9 @@ pub(crate) struct Model {
     /// Finds the demands of a stretch of cells: where those of cell `x, y` or later in its row
     /// begin, at `y * (nx + 1) + x`. A demand belongs to the cell it was made for.
     first: Vec<u32>,
-    nx: i32,
-    ny: i32,
+    /// The region's extent, from cell 0, 0.
+    pub(crate) nx: i32,
+    pub(crate) ny: i32,
     /// The sheets pinned by hand, as far as they hold whole cells.
     pub(crate) pinned: Vec<Cells>,
     /// Whether the film must hang together.
@@ -97,7 +98,7 @@ pub(crate) struct Model {
 pub(crate) const MOST_PURSES: usize = 4;
 /// The most sheets that are planned.
 pub(crate) const MOST_SHEETS: u64 = 500;
-const MOST_CELLS: u64 = 1 << 24;
+const MOST_CELLS: u64 = 1 << 22;
 /// Longer than any film that can be handled.
 const ABSURD: Length = Length::mm(1e5);
 
@@ -182,6 +183,13 @@ impl Model {
         self.demands.iter().filter(|d| d.width() == side && d.height() == side).count() as u64
     }
 
+    /// Sheets needed at least by area.
+    pub(crate) fn by_area(&self) -> u32 {
+        let holds = |k: &Kind| (k.w - self.overlap()) as u64 * (k.h - self.overlap()) as u64;
+        let most = self.kinds.iter().map(holds).max().unwrap_or(1);
+        (self.full_windows().div_ceil(most) as u32).max(u32::from(!self.demands.is_empty()))
+    }
+
     /// Calls `with` on each demand that `sheet` holds.
     pub(crate) fn held(&self, sheet: Cells, mut with: impl FnMut(usize)) {
         let (x0, x1) = (sheet.x0.max(0) as usize, sheet.x1.clamp(0, self.nx) as usize);
@@ -250,8 +258,8 @@ fn purses(request: &Request, mut kinds: Vec<Kind>) -> Result<(Vec<Kind>, Vec<Pur
     let price = |k: &Kind| request.stocks[k.stock].price;
     let alike = kinds.iter().all(|k| price(k) == price(&kinds[0]));
     let mut purses: Vec<(Option<usize>, Purse)> = Vec::new();
-    for i in 0..kinds.len() {
-        let stock = kinds[i].stock;
+    for kind in &mut kinds {
+        let stock = kind.stock;
         let price = if alike { 1.0 } else { request.stocks[stock].price };
         // A limited stock has a purse of its own.
         let (owner, limit) = match request.stocks[stock].on_hand {
@@ -262,7 +270,7 @@ fn purses(request: &Request, mut kinds: Vec<Kind>) -> Result<(Vec<Kind>, Vec<Pur
             None => (None, u32::MAX),
         };
         let same = |(o, p): &(Option<usize>, Purse)| *o == owner && p.price == price;
-        kinds[i].purse = purses.iter().position(same).unwrap_or_else(|| {
+        kind.purse = purses.iter().position(same).unwrap_or_else(|| {
             purses.push((owner, Purse { price, limit }));
             purses.len() - 1
         });
@@ -288,7 +296,8 @@ fn pinned(request: &Request) -> Result<Vec<Cells>, PlanError> {
         let stock = request.stocks.get(pin.stock).ok_or(PlanError::PinTooLarge(i + 1))?;
         let room = stock.printable();
         let room = if pin.turned { room.turned() } else { room };
-        if !pin.rect.size.fits(room) || !(pin.rect.left().abs() <= ABSURD && pin.rect.top().abs() <= ABSURD) {
+        let far = |length: Length| !length.is_finite() || length.abs() > ABSURD;
+        if !pin.rect.size.fits(room) || far(pin.rect.left()) || far(pin.rect.top()) {
             return Err(PlanError::PinTooLarge(i + 1));
         }
         let up = |length: Length| (length / cell - 1e-6).ceil() as i32;

@@ -1,7 +1,7 @@
 use crate::fewest::{self, Found};
 use crate::model::{MOST_SHEETS, Model};
 use crate::work::Work;
-use crate::{Placed, Plan, PlanError, Request, grid, naming};
+use crate::{Placed, Plan, PlanError, Request, grid, naming, tidy};
 use measure::Length;
 use progress::Progress;
 
@@ -55,6 +55,10 @@ fn groups(request: &Request) -> Vec<Vec<usize>> {
 
 fn plan_group(request: &Request, stocks: &[usize], work: &mut Work<'_>) -> Result<Plan, PlanError> {
     let model = Model::new(request, stocks)?;
+    let needed = model.by_area().into();
+    if needed > MOST_SHEETS {
+        return Err(PlanError::TooMany { needed, most: MOST_SHEETS });
+    }
     let grid = grid::best(&model);
     let pinned = request.pinned.len() as u32;
     let found = match fewest::find(&model, work)? {
@@ -71,8 +75,9 @@ fn plan_group(request: &Request, stocks: &[usize], work: &mut Work<'_>) -> Resul
     let why = why(&model, &found, pinned);
     let mut placed: Vec<(Placed, bool)> =
         request.pinned.iter().map(|pin| (pin.clone(), true)).collect();
-    for lay in &found.lays {
-        let (cells, kind) = (model.cells(*lay), model.kinds[lay.kind]);
+    let lays = tidy::tidy(&model, &found.lays);
+    for (lay, cells) in lays.iter().zip(tidy::clip(&model, &lays)) {
+        let kind = model.kinds[lay.kind];
         let rect = request.region.rect_of(cells.x0, cells.y0, cells.x1, cells.y1);
         placed.push((Placed { rect, stock: kind.stock, turned: kind.turned }, false));
     }

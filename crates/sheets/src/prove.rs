@@ -35,7 +35,7 @@ pub(crate) struct Prover<'a> {
 
 impl<'a> Prover<'a> {
     pub(crate) fn new(model: &'a Model) -> Self {
-        let lower = by_area(model);
+        let lower = model.by_area();
         let mut chosen = extremes(model);
         let all: Vec<u32> = (0..model.demands.len() as u32).collect();
         choose(model, &mut chosen, &all, 16, |far, _| far);
@@ -43,7 +43,11 @@ impl<'a> Prover<'a> {
     }
 
     /// Whether everything can be held with at most `budget` sheets of each purse.
-    pub(crate) fn decide(&mut self, budget: &[u32], work: &mut Work<'_>) -> Result<Answer, Cancelled> {
+    pub(crate) fn decide(
+        &mut self,
+        budget: &[u32],
+        work: &mut Work<'_>,
+    ) -> Result<Answer, Cancelled> {
         loop {
             let demands: Vec<Cells> =
                 self.chosen.iter().map(|d| self.model.demands[*d as usize]).collect();
@@ -70,15 +74,6 @@ impl<'a> Prover<'a> {
             choose(self.model, &mut self.chosen, &open, 2, worth);
         }
     }
-}
-
-/// Sheets needed at least by area: a sheet holds only so many full windows.
-fn by_area(model: &Model) -> u32 {
-    let most = (0..model.purses.len())
-        .map(|p| model.room(&(0..model.purses.len()).map(|q| u32::from(p == q)).collect::<Vec<_>>()))
-        .max()
-        .unwrap_or(1);
-    (model.full_windows().div_ceil(most) as u32).max(1)
 }
 
 /// The demands that reach furthest in sixteen directions.

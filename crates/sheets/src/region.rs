@@ -16,8 +16,12 @@ impl Region {
     /// The coarsest cell that is advised.
     pub const COARSEST: Length = Length::inches(0.25);
 
-    /// The cell that suits an overlap and a film's resolution: a whole number of film pixels,
-    /// at most 0.25 in, of which an even number makes the overlap or a few pixels more.
+    /// The finest cell that is advised: finer ones take long and save no sheet.
+    pub const FINEST: Length = Length::inches(0.0625);
+
+    /// The cell that suits an overlap and a film's resolution: a whole number of film pixels
+    /// between [`Region::FINEST`] and [`Region::COARSEST`], of which an even number makes the
+    /// overlap or a little more. Overlaps below an eighth of an inch come out as that.
     ///
     /// ```
     /// use measure::{Length, Resolution};
@@ -27,10 +31,14 @@ impl Region {
     /// ```
     pub fn cell_for(overlap: Length, film: Resolution) -> Length {
         // Forgive a thousandth of a pixel of rounding before rounding up.
-        let half_px = (film.px(overlap) / 2.0 - 1e-3).ceil().max(1.0);
+        let half_px = (film.px(overlap) / 2.0 - 1e-3).ceil();
         let most_px = film.px(Self::COARSEST).floor().max(1.0);
+        let least_px = film.px(Self::FINEST).ceil().clamp(1.0, most_px);
+        if half_px <= 0.0 || half_px.is_nan() {
+            return film.length(most_px);
+        }
         let parts = (half_px / most_px).ceil().max(1.0);
-        film.length((half_px / parts).ceil())
+        film.length((half_px / parts).ceil().max(least_px))
     }
 
     /// A region of `width` x `height` cells of which those need film where `needs(x, y)`.
@@ -45,7 +53,9 @@ impl Region {
 
     /// The place and size of cells `x, y` to `x1, y1` (exclusive) on the film.
     pub fn rect_of(&self, x: i32, y: i32, x1: i32, y1: i32) -> Rect {
-        let at = |x: i32, y: i32| self.origin + Point::new(self.cell * f64::from(x), self.cell * f64::from(y));
+        let at = |x: i32, y: i32| {
+            self.origin + Point::new(self.cell * f64::from(x), self.cell * f64::from(y))
+        };
         let size = Size::new(self.cell * f64::from(x1 - x), self.cell * f64::from(y1 - y));
         Rect::new(at(x, y), size)
     }
@@ -55,7 +65,7 @@ impl Region {
     #[must_use]
     pub fn surrounded(&self, radius: Length) -> Self {
         let reach = radius / self.cell;
-        if !(reach > 0.0) {
+        if reach <= 0.0 || reach.is_nan() {
             return self.clone();
         }
         let (w, h) = (self.cells.width(), self.cells.height());
@@ -65,7 +75,8 @@ impl Region {
         let side: Vec<Option<i64>> = (0..=whole)
             .map(|dy| {
                 let gap = (dy - 1).max(0) as f64;
-                (gap < reach).then(|| ((reach * reach - gap * gap).sqrt() - 1e-9).floor() as i64 + 1)
+                (gap < reach)
+                    .then(|| ((reach * reach - gap * gap).sqrt() - 1e-9).floor() as i64 + 1)
             })
             .collect();
         let mut out = Bitmap::new(w, h);
@@ -111,7 +122,9 @@ mod tests {
                 assert!(cell.fits(Region::COARSEST + film.pixel()));
                 let half = (overlap / 2.0 / cell - 1e-4).ceil();
                 let real = cell * half * 2.0;
-                assert!(overlap.fits(real) && real.fits(overlap + film.pixel() * (2.0 * half + 1.0)));
+                let least = (Region::FINEST + film.pixel()) * 2.0;
+                let most = overlap.max(least) + film.pixel() * (2.0 * half + 1.0);
+                assert!(overlap.fits(real) && real.fits(most), "{ppi} {overlap_mm} {real:?}");
             }
         }
     }

@@ -17,7 +17,13 @@ pub(crate) const ONE: u32 = 1 << 16;
 
 impl Shares {
     /// Weights for `demands`, in parts of [`ONE`].
-    pub(crate) fn improve(&mut self, demands: &[Cells], kinds: &[Kind], rounds: usize, work: &mut Work<'_>) -> Result<Vec<u32>, Cancelled> {
+    pub(crate) fn improve(
+        &mut self,
+        demands: &[Cells],
+        kinds: &[Kind],
+        rounds: usize,
+        work: &mut Work<'_>,
+    ) -> Result<Vec<u32>, Cancelled> {
         let n = demands.len();
         let mean = self.weight.iter().sum::<f64>() / self.weight.len().max(1) as f64;
         self.weight.resize(n, if mean > 0.0 { mean } else { 1.0 });

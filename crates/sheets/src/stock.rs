@@ -102,9 +102,8 @@ impl Stock {
         let sheets = SHEETS.iter().map(|(name, w, h, mm)| {
             Self::sheet(*name, Size::new(Length::mm(w * mm), Length::mm(h * mm)))
         });
-        let rolls = ROLLS
-            .iter()
-            .map(|w| Self::roll(format!("roll-{w}in"), Length::inches(*w), LONGEST));
+        let rolls =
+            ROLLS.iter().map(|w| Self::roll(format!("roll-{w}in"), Length::inches(*w), LONGEST));
         sheets.chain(rolls).collect()
     }
 
