@@ -1,0 +1,244 @@
+//! What a JPEG file holds before it is decoded to pixels: its quantised luma coefficients.
+//! ITU-T T.81 (1992), baseline and progressive, Huffman coded, 8 bits.
+//!
+//! Fitting an edge to these, rather than to the pixels they decode to, uses all that the
+//! file knows: each coefficient says within half a quantiser step what the picture was.
+
+mod bits;
+mod dct;
+mod scan;
+
+pub(crate) use dct::Dct;
+
+use bits::Huffman;
+use scan::Scan;
+
+/// The quantised luma of a JPEG.
+pub(crate) struct Luma {
+    /// Blocks across, padding included.
+    pub(crate) blocks_wide: usize,
+    /// Blocks down, padding included.
+    pub(crate) blocks_high: usize,
+    /// 64 a block, in rows of rising horizontal frequency.
+    pub(crate) coefficients: Vec<i16>,
+    /// The size of a step of each coefficient, in the same order.
+    pub(crate) steps: [u16; 64],
+}
+
+/// A colour component as the frame header describes it.
+#[derive(Clone, Copy, Default)]
+struct Component {
+    id: u8,
+    across: usize,
+    down: usize,
+    table: usize,
+    /// Blocks that hold picture, across and down.
+    blocks: [usize; 2],
+}
+
+/// The most luma samples that are read: beyond, fitting to pixels is as good and lighter.
+const MOST: usize = 60_000_000;
+
+/// Reads the luma of a JPEG; none where it is of a kind not read here, or damaged.
+pub(crate) fn luma(bytes: &[u8]) -> Option<Luma> {
+    let mut reader = Reader { bytes, at: 2, ..Reader::default() };
+    if !bytes.starts_with(&[0xFF, 0xD8]) {
+        return None;
+    }
+    while let Some(marker) = reader.marker() {
+        match marker {
+            0xD8 | 0x01 | 0xD0..=0xD7 => {}
+            0xD9 => break,
+            0xC0..=0xC2 => reader.frame(marker == 0xC2)?,
+            0xC3 | 0xC5..=0xC7 | 0xC9..=0xCF => return None,
+            0xC4 => reader.huffman_tables()?,
+            0xDB => reader.quantisers()?,
+            0xDD => reader.restart = usize::from(u16_at(reader.segment()?, 0)?),
+            0xDA => reader.scan()?,
+            0xEE => reader.adobe()?,
+            _ => {
+                reader.segment()?;
+            }
+        }
+    }
+    let (luma, table) = (reader.luma?, reader.components.first()?.table);
+    (reader.scans > 0).then_some(())?;
+    Some(Luma { steps: reader.quantisers[table]?, ..luma })
+}
+
+#[derive(Default)]
+struct Reader<'a> {
+    bytes: &'a [u8],
+    at: usize,
+    progressive: bool,
+    components: Vec<Component>,
+    quantisers: [Option<[u16; 64]>; 4],
+    dc: [Option<Huffman>; 4],
+    ac: [Option<Huffman>; 4],
+    restart: usize,
+    scans: usize,
+    mcus: [usize; 2],
+    luma: Option<Luma>,
+}
+
+fn u16_at(bytes: &[u8], at: usize) -> Option<u16> {
+    Some(u16::from_be_bytes([*bytes.get(at)?, *bytes.get(at + 1)?]))
+}
+
+impl<'a> Reader<'a> {
+    /// Moves to the next marker and past it.
+    fn marker(&mut self) -> Option<u8> {
+        loop {
+            let rest = self.bytes.get(self.at..)?;
+            let skip = rest.iter().position(|b| *b == 0xFF)?;
+            self.at += skip + 1;
+            match self.bytes.get(self.at)? {
+                0 => self.at += 1,
+                0xFF => {}
+                marker => {
+                    self.at += 1;
+                    return Some(*marker);
+                }
+            }
+        }
+    }
+
+    /// The segment that follows a marker, without its length.
+    fn segment(&mut self) -> Option<&'a [u8]> {
+        let length = usize::from(u16_at(self.bytes, self.at)?);
+        let segment = self.bytes.get(self.at + 2..self.at + length)?;
+        self.at += length;
+        Some(segment)
+    }
+
+    fn frame(&mut self, progressive: bool) -> Option<()> {
+        let segment = self.segment()?;
+        let (height, width) = (usize::from(u16_at(segment, 1)?), usize::from(u16_at(segment, 3)?));
+        let count = usize::from(*segment.get(5)?);
+        if segment[0] != 8
+            || !(count == 1 || count == 3)
+            || width * height == 0
+            || self.luma.is_some()
+        {
+            return None;
+        }
+        for part in segment.get(6..6 + 3 * count)?.chunks_exact(3) {
+            let (across, down) = (usize::from(part[1] >> 4), usize::from(part[1] & 15));
+            if !(1..=4).contains(&across) || !(1..=4).contains(&down) || part[2] > 3 {
+                return None;
+            }
+            let table = usize::from(part[2]);
+            self.components.push(Component { id: part[0], across, down, table, blocks: [0; 2] });
+        }
+        let most = |f: fn(&Component) -> usize| self.components.iter().map(f).max().unwrap_or(1);
+        let (across, down) = (most(|c| c.across), most(|c| c.down));
+        // Red, green and blue kept as such have no luma; luma kept coarser than the picture
+        // does not happen in practice.
+        let is_rgb = count == 3 && self.components.iter().map(|c| c.id).eq(*b"RGB");
+        let first = self.components[0];
+        if is_rgb || (first.across, first.down) != (across, down) || width * height > MOST {
+            return None;
+        }
+        if count == 1 {
+            // A single component is never interleaved, whatever its sampling says.
+            self.components[0].across = 1;
+            self.components[0].down = 1;
+        }
+        let (across, down) = if count == 1 { (1, 1) } else { (across, down) };
+        self.mcus = [width.div_ceil(8 * across), height.div_ceil(8 * down)];
+        for c in &mut self.components {
+            c.blocks =
+                [(width * c.across).div_ceil(8 * across), (height * c.down).div_ceil(8 * down)];
+        }
+        let (blocks_wide, blocks_high) = (self.mcus[0] * across, self.mcus[1] * down);
+        self.progressive = progressive;
+        self.luma = Some(Luma {
+            blocks_wide,
+            blocks_high,
+            coefficients: vec![0; 64 * blocks_wide * blocks_high],
+            steps: [0; 64],
+        });
+        Some(())
+    }
+
+    fn huffman_tables(&mut self) -> Option<()> {
+        let mut segment = self.segment()?;
+        while !segment.is_empty() {
+            let counts = segment.get(1..17)?;
+            let symbols: usize = counts.iter().map(|c| usize::from(*c)).sum();
+            let table = Huffman::new(counts, segment.get(17..17 + symbols)?)?;
+            let slot = usize::from(segment[0] & 15);
+            let tables = if segment[0] >> 4 == 0 { &mut self.dc } else { &mut self.ac };
+            *tables.get_mut(slot)? = Some(table);
+            segment = &segment[17 + symbols..];
+        }
+        Some(())
+    }
+
+    fn quantisers(&mut self) -> Option<()> {
+        let mut segment = self.segment()?;
+        while let Some(&head) = segment.first() {
+            let wide = head >> 4 != 0;
+            let size = if wide { 129 } else { 65 };
+            let values = segment.get(1..size)?;
+            let mut steps = [0; 64];
+            for (i, place) in scan::ZIGZAG.iter().enumerate() {
+                let step = if wide { u16_at(values, 2 * i)? } else { u16::from(values[i]) };
+                steps[usize::from(*place)] = step.max(1);
+            }
+            *self.quantisers.get_mut(usize::from(head & 15))? = Some(steps);
+            segment = &segment[size..];
+        }
+        Some(())
+    }
+
+    /// The segment in which some programs say that three components are not luma and chroma.
+    fn adobe(&mut self) -> Option<()> {
+        let segment = self.segment()?;
+        if segment.starts_with(b"Adobe")
+            && segment.get(11) == Some(&0)
+            && self.components.len() != 1
+        {
+            return None;
+        }
+        Some(())
+    }
+
+    fn scan(&mut self) -> Option<()> {
+        let segment = self.segment()?;
+        let count = usize::from(*segment.first()?);
+        let tail = segment.get(1 + 2 * count..4 + 2 * count)?;
+        let mut parts = Vec::new();
+        for part in segment[1..1 + 2 * count].chunks_exact(2) {
+            let index = self.components.iter().position(|c| c.id == part[0])?;
+            parts.push((index, usize::from(part[1] >> 4), usize::from(part[1] & 15)));
+        }
+        let (from, to) = (usize::from(tail[0]), usize::from(tail[1]));
+        // Scans without luma are passed over: the next marker is looked for among their bytes.
+        if parts.iter().all(|p| p.0 != 0) {
+            return Some(());
+        }
+        let (from, to) = if self.progressive { (from, to) } else { (0, 63) };
+        if to > 63 || from > to || (self.progressive && from > 0 && parts.len() > 1) {
+            return None;
+        }
+        let luma = self.luma.as_mut()?;
+        let scan = Scan {
+            components: &self.components,
+            parts: &parts,
+            dc: &self.dc,
+            ac: &self.ac,
+            progressive: self.progressive,
+            from,
+            to,
+            high: tail[2] >> 4,
+            low: tail[2] & 15,
+            restart: self.restart,
+            mcus: self.mcus,
+            blocks_wide: luma.blocks_wide,
+        };
+        self.at += scan.read(self.bytes.get(self.at..)?, &mut luma.coefficients)?;
+        self.scans += 1;
+        Some(())
+    }
+}

@@ -1,0 +1,189 @@
+//! Looking at a picture: what it has been through, and so how its edges are best found.
+
+use crate::Source;
+use crate::fit::Plan;
+use crate::plane::Plane;
+
+/// What a look at a picture's coverages found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Look {
+    /// Of the pixels at edges, the share that is neither full nor empty.
+    pub(crate) between: f64,
+    /// The standard deviation of paper and ink far from edges, in coverage; about half of it
+    /// is cut off where they are pure white and black.
+    pub(crate) far_noise: f64,
+    /// The same five to nine pixels from an edge, where a JPEG's ringing is.
+    pub(crate) near_noise: f64,
+    /// The Gaussian that edges were blurred by beyond their pixels, in source pixels.
+    pub(crate) blur: f64,
+    /// How long edges are, in source pixels.
+    pub(crate) length: f64,
+    /// Whether edges are half-way where light is, not where grey is.
+    pub(crate) linear_light: bool,
+}
+
+/// Looks at coverages from 0 to 1, given how deep each pixel lies on its side of 1/2.
+pub(crate) fn look(cover: &Plane, depth: &[u8]) -> Look {
+    let (width, height) = (cover.width, cover.height);
+    let (mut crossings, mut between, mut edge) = (0_usize, 0_usize, 0_usize);
+    let mut spread = [(0.0, 0_usize); 2];
+    let mut noise = [(0.0, 0_usize); 2];
+    for y in 0..height {
+        let row = cover.row(y);
+        let below = cover.row((y + 1).min(height - 1));
+        for x in 0..width {
+            let f = f64::from(row[x]);
+            let right = row[(x + 1).min(width - 1)];
+            crossings += usize::from((row[x] > 0.5) != (right > 0.5));
+            crossings += usize::from((row[x] > 0.5) != (below[x] > 0.5));
+            let d = depth[y * width + x];
+            if d == 1 {
+                edge += 1;
+                between += usize::from(f > 0.04 && f < 0.96);
+            }
+            if d <= 9 {
+                let place = &mut spread[usize::from(d > 4)];
+                place.0 += f * (1.0 - f);
+                place.1 += 1;
+            }
+            let place = if d >= 12 { 0 } else { 1 };
+            if (d >= 12 || (5..=9).contains(&d)) && x > 0 {
+                let bend = 2.0 * f - f64::from(row[x - 1]) - f64::from(right);
+                noise[place].0 += bend * bend / 6.0;
+                noise[place].1 += 1;
+            }
+        }
+    }
+    // Cauchy and Crofton: a contour crosses a square grid's lines 4 / pi times per length.
+    let length = crossings as f64 * std::f64::consts::FRAC_PI_4;
+    let mean = |(sum, n): (f64, usize)| sum / n.max(1) as f64;
+    // What paper and ink away from edges show is no blur.
+    let spread = (spread[0].0 - mean(spread[1]) * spread[0].1 as f64).max(0.0);
+    let wide = std::f64::consts::PI.sqrt() * spread / length.max(1.0);
+    Look {
+        between: between as f64 / edge.max(1) as f64,
+        far_noise: mean(noise[0]).sqrt(),
+        near_noise: mean(noise[1]).sqrt(),
+        blur: (wide * wide - 1.0 / 12.0).max(0.0).sqrt(),
+        length,
+        linear_light: middle(cover).is_some_and(|m| m < 0.385),
+    }
+}
+
+/// The median of the pixels that lie alone between two flat pixels of paper on one side and
+/// two of ink on the other: a slanting edge falls anywhere across such a pixel, so that half
+/// of them are covered by less than half. None from fewer than 64.
+fn middle(cover: &Plane) -> Option<f32> {
+    const FLAT: f32 = 0.04;
+    let mut found = Vec::new();
+    // Pixels along an edge that runs with the grid all say the same, and count once.
+    let mut take = |five: [f32; 5], beside: f32| {
+        let [a, b, c, d, e] = five;
+        let clear = |f: f32| f < FLAT;
+        let full = |f: f32| f > 1.0 - FLAT;
+        let alone = (clear(a) && clear(b) && full(d) && full(e))
+            || (full(a) && full(b) && clear(d) && clear(e));
+        if alone && (c - beside).abs() > 0.02 {
+            found.push(c);
+        }
+    };
+    for y in 1..cover.height {
+        let (row, above) = (cover.row(y), cover.row(y - 1));
+        for (x, five) in row.windows(5).enumerate() {
+            take(std::array::from_fn(|i| five[i]), above[x + 2]);
+        }
+    }
+    for y in 0..cover.height.saturating_sub(4) {
+        for x in 1..cover.width {
+            let at = |i: usize, x: usize| cover.data[(y + i) * cover.width + x];
+            take(std::array::from_fn(|i| at(i, x)), at(2, x - 1));
+        }
+    }
+    let half = found.len() / 2;
+    (found.len() >= 64).then(|| *found.select_nth_unstable_by(half, f32::total_cmp).1)
+}
+
+/// What a picture was taken to be, and how its edges are to be found.
+pub(crate) struct Verdict {
+    pub(crate) source: Source,
+    pub(crate) plan: Plan,
+    /// Whether to fit to what its JPEG file stores.
+    pub(crate) stored: bool,
+    pub(crate) why: String,
+}
+
+/// Decides what a picture is, or takes the printer's word for it.
+pub(crate) fn judge(look: &Look, is_jpeg: bool, asked: Source) -> Verdict {
+    let (source, why) = match asked {
+        Source::Auto => propose(look, is_jpeg),
+        _ => (asked, "as chosen".into()),
+    };
+    let blurred = look.blur > 0.4;
+    let blur = if source == Source::Blurred
+        || (blurred && source != Source::Clean && source != Source::Hard)
+    {
+        look.blur.clamp(0.3, 2.5) as f32
+    } else {
+        0.0
+    };
+    let base = Plan {
+        rounds: 8,
+        straighten: 0.03,
+        smooth: 0.0,
+        blur,
+        start: 0.0,
+        reach: 2,
+        sides_only: false,
+    };
+    let plan = match source {
+        Source::Auto | Source::Clean => base,
+        Source::Jpeg if is_jpeg => {
+            Plan { rounds: 12, straighten: 0.04, smooth: 0.8, reach: 3, ..base }
+        }
+        Source::Jpeg => Plan { rounds: 4, straighten: 0.06, smooth: 0.6, reach: 3, ..base },
+        Source::Noisy => Plan { straighten: 0.07, smooth: 0.7, ..base },
+        Source::Blurred => Plan { rounds: 16, reach: 3, ..base },
+        Source::Hard => Plan {
+            rounds: 12,
+            straighten: 0.1,
+            smooth: 2.5,
+            start: 1.0,
+            reach: 3,
+            sides_only: true,
+            ..base
+        },
+    };
+    let stored = is_jpeg && matches!(source, Source::Jpeg | Source::Noisy | Source::Blurred);
+    Verdict { source, plan, stored, why }
+}
+
+fn propose(look: &Look, is_jpeg: bool) -> (Source, String) {
+    let percent = |share: f64| (100.0 * share).round();
+    if look.length < 1.0 {
+        (Source::Clean, "it has no edges".into())
+    } else if look.between < 0.02 {
+        (Source::Hard, "its edge pixels are all black or white".into())
+    } else if is_jpeg && look.blur > 0.4 {
+        let blur = look.blur;
+        (
+            Source::Jpeg,
+            format!("it is a JPEG file, and its edges are blurred by about {blur:.1} px"),
+        )
+    } else if is_jpeg {
+        (Source::Jpeg, "it is a JPEG file".into())
+    } else if look.far_noise > 0.005 {
+        (Source::Noisy, format!("its flat parts vary by {:.1} %", 100.0 * look.far_noise))
+    } else if look.near_noise > 0.006 && look.blur < 0.6 {
+        (Source::Jpeg, "it rings beside its edges as a JPEG does".into())
+    } else if look.blur > 0.4 {
+        (Source::Blurred, format!("its edges are blurred by about {:.1} px", look.blur))
+    } else {
+        (
+            Source::Clean,
+            format!(
+                "{} % of its edge pixels are grey and its flat parts are clean",
+                percent(look.between)
+            ),
+        )
+    }
+}

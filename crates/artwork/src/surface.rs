@@ -1,0 +1,229 @@
+//! From a picture to its smooth edge, and from that to a film of any size.
+
+use crate::cut::{CutFilm, Extent};
+use crate::depth::depths;
+use crate::fit::{Stored, fit};
+use crate::flatten::flatten;
+use crate::grid::{Border, Grid, Kernel};
+use crate::judge::{judge, look};
+use crate::level::{otsu, sauvola, share_of};
+use crate::picture::luma;
+use crate::plane::Plane;
+use crate::reduce::reduce;
+use crate::tones::{Kind, Tones, from_linear_light};
+use crate::{ArtworkError, Crop, Cut, Edges, Picture, Pixels, Settings, Source, jpeg, specks};
+use bitmap::Raster;
+use progress::Progress;
+use std::sync::Arc;
+
+/// A smooth edge, ready to be cut at any size.
+#[derive(Clone)]
+pub struct Surface {
+    /// How the edge was made and why, for the printer.
+    pub report: SurfaceReport,
+    grid: Arc<Grid>,
+    extent: Extent,
+    invert: bool,
+}
+
+/// How a surface was made.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SurfaceReport {
+    /// What the picture was taken to be.
+    pub source: Source,
+    /// How its edges were made.
+    pub edges: Edges,
+    /// The level it was cut at: a share of ink from 0 to 1.
+    pub level: f64,
+    /// One line saying why.
+    pub why: String,
+    /// Specks of ink cleaned away.
+    pub specks: u32,
+    /// Pinholes filled.
+    pub pinholes: u32,
+    /// Where specks and pinholes were cleaned, the largest first.
+    pub cleaned: Vec<Cleaned>,
+}
+
+/// A speck or pinhole that was cleaned away.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Cleaned {
+    /// Its middle, in source pixels from the picture's left edge.
+    pub x: f64,
+    /// Its middle, in source pixels from the picture's top edge.
+    pub y: f64,
+    /// Its area in source pixels.
+    pub area_px: f64,
+    /// Whether it was ink, a speck, rather than a pinhole in ink.
+    pub ink: bool,
+}
+
+/// Looks at a picture and finds its edges.
+///
+/// # Errors
+/// When cancelled, or where the settings ask for a part that the picture has not.
+pub fn surface(
+    picture: &Picture,
+    settings: &Settings,
+    progress: &Progress,
+) -> Result<Surface, ArtworkError> {
+    settings.check()?;
+    let crop = picture.part(settings.crop)?;
+    let part = grown(crop, picture);
+    let (width, height) = (part.width as usize, part.height as usize);
+    let mut greys = part_of(picture, part);
+    if settings.flatten {
+        flatten(&mut greys, width, height);
+    }
+    progress.step("Looking at the picture", 0, 1)?;
+    let level = match settings.cut {
+        Cut::At(level) => level,
+        Cut::Auto | Cut::Local => share_of(otsu(&counts(&greys))),
+    };
+    let mut share =
+        Plane { width, height, data: greys.iter().map(|g| 1.0 - f32::from(*g) / 255.0).collect() };
+    if settings.cut == Cut::Local {
+        // Shares are moved so that every pixel's own level comes to lie at the common one.
+        let levels = sauvola(&greys, width, height, sauvola_window(crop));
+        for (share, grey) in share.data.iter_mut().zip(levels) {
+            *share += level as f32 - (1.0 - grey / 255.0);
+        }
+    }
+    drop(greys);
+    let extent = Extent {
+        x: f64::from(crop.x - part.x),
+        y: f64::from(crop.y - part.y),
+        width: f64::from(crop.width),
+        height: f64::from(crop.height),
+    };
+    let mut surface = Surface {
+        report: SurfaceReport {
+            source: settings.source,
+            edges: Edges::Plain,
+            level,
+            why: "as chosen".into(),
+            specks: 0,
+            pinholes: 0,
+            cleaned: Vec::new(),
+        },
+        grid: Arc::new(Grid::empty()),
+        extent,
+        invert: settings.invert,
+    };
+    let side: Vec<bool> = share.data.iter().map(|f| f64::from(*f) > level).collect();
+    let depth = depths(&side, width, height);
+    let mut tones = Tones::find(&share, &side, &depth);
+    let (mut u, level, kernel, border);
+    if settings.edges == Edges::Plain || tones.kind == Kind::Tonal {
+        if settings.edges != Edges::Plain {
+            surface.report.why = "its tones run into each other as in a photograph, so its levels are followed as they are".into();
+        }
+        u = share;
+        (level, kernel, border) = (surface.report.level, Kernel::Keys, Border::Nought);
+    } else {
+        if settings.cut == Cut::Local {
+            tones.kind = Kind::Several;
+        }
+        let mut cover = tones.coverage(&share, &side, &depth);
+        drop(share);
+        let look = look(&cover, &depth);
+        let luma = picture.jpeg.as_deref().filter(|_| tones.kind == Kind::Two && !settings.flatten);
+        let luma = luma.and_then(jpeg::luma);
+        let mut verdict = judge(&look, luma.is_some(), settings.source);
+        if look.linear_light && settings.cut == Cut::Auto && verdict.source != Source::Hard {
+            from_linear_light(&mut cover);
+            verdict.stored = false;
+            verdict.why.push_str("; half-covered pixels are as bright as half the light");
+            surface.report.level = tones.share_of(1.0 - 0.5_f64.powf(1.0 / 2.2));
+        } else if settings.cut == Cut::Auto {
+            surface.report.level = tones.share_of(0.5);
+        }
+        let stored = luma.filter(|_| verdict.stored).map(|luma| {
+            let grey = |share: f64| (255.0 * (1.0 - share)) as f32;
+            Stored::new(
+                luma,
+                [part.x as usize, part.y as usize],
+                grey(tones.clear),
+                grey(tones.ink),
+            )
+        });
+        u = fit(&cover, stored.as_ref(), &verdict.plan, progress)?;
+        surface.report.source = verdict.source;
+        surface.report.edges = Edges::Fitted;
+        surface.report.why = verdict.why;
+        level = match settings.cut {
+            Cut::At(level) => tones.place_of(level),
+            Cut::Auto | Cut::Local => 0.5,
+        };
+        (kernel, border) = (Kernel::BSpline, Border::Repeat);
+    }
+    let cleaned = specks::clean(&mut u, level as f32, settings.speck_px);
+    surface.report.specks = cleaned.iter().filter(|c| c.ink).count() as u32;
+    surface.report.pinholes = cleaned.iter().filter(|c| !c.ink).count() as u32;
+    surface.report.cleaned = cleaned;
+    for place in &mut surface.report.cleaned {
+        place.x += f64::from(part.x);
+        place.y += f64::from(part.y);
+    }
+    u.data.iter_mut().for_each(|v| *v -= level as f32);
+    surface.grid = Arc::new(Grid::new(&u, kernel, border));
+    Ok(surface)
+}
+
+/// The crop and a little of what lies about it, which the edges at its rim depend on.
+fn grown(crop: Crop, picture: &Picture) -> Crop {
+    const RIM: u32 = 16;
+    let (x, y) = (crop.x.saturating_sub(RIM), crop.y.saturating_sub(RIM));
+    let end = |at: u32, size: u32, room: u32| (at + size).saturating_add(RIM).min(room);
+    let (right, bottom) =
+        (end(crop.x, crop.width, picture.width), end(crop.y, crop.height, picture.height));
+    Crop { x, y, width: right - x, height: bottom - y }
+}
+
+/// The greys of a part, row by row.
+fn part_of(picture: &Picture, part: Crop) -> Vec<u8> {
+    let mut out = Vec::with_capacity(part.width as usize * part.height as usize);
+    for y in part.y..part.y + part.height {
+        let from = y as usize * picture.width as usize + part.x as usize;
+        let to = from + part.width as usize;
+        match &picture.pixels {
+            Pixels::Grey(bytes) => out.extend_from_slice(&bytes[from..to]),
+            Pixels::Rgb(bytes) => out.extend(bytes[3 * from..3 * to].chunks_exact(3).map(luma)),
+        }
+    }
+    out
+}
+
+fn counts(greys: &[u8]) -> [u64; 256] {
+    let mut counts = [0; 256];
+    greys.iter().for_each(|g| counts[*g as usize] += 1);
+    counts
+}
+
+/// The window of a local level: wide enough to hold paper beside any stroke.
+fn sauvola_window(crop: Crop) -> usize {
+    (crop.width.max(crop.height) as usize / 12).max(24) / 2 * 2 + 1
+}
+
+impl Surface {
+    /// The film at `width` x `height` pixels.
+    pub fn raster(&self, width: u32, height: u32) -> impl Raster + 'static {
+        let (columns, rows) =
+            (self.extent.width / f64::from(width), self.extent.height / f64::from(height));
+        if width == 0 || height == 0 || (columns <= 1.0 && rows <= 1.0) {
+            return CutFilm::new(self.grid.clone(), self.extent, width, height, self.invert);
+        }
+        // A film coarser than the grid shows the mean of what each of its pixels covers.
+        let origin = [self.extent.x, self.extent.y];
+        let length = [self.extent.width, self.extent.height];
+        let plane = reduce(&self.grid.values(), origin, length, width as usize, height as usize);
+        let whole = Extent { x: 0.0, y: 0.0, width: f64::from(width), height: f64::from(height) };
+        CutFilm::new(
+            Arc::new(Grid::new(&plane, Kernel::Keys, Border::Nought)),
+            whole,
+            width,
+            height,
+            self.invert,
+        )
+    }
+}
