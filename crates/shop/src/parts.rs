@@ -274,6 +274,20 @@ pub(crate) fn section(
             s.add("places of the lamp", words, how, law);
         }
     }
+    let places = |of: &dyn Fn(&Exposure) -> Length| {
+        let mut all: Vec<Length> = Vec::new();
+        for e in &parts.exposures {
+            if !all.contains(&of(e)) {
+                all.push(of(e));
+            }
+        }
+        let words: Vec<String> = all.into_iter().map(|l| show_length(l, unit)).collect();
+        Quantity::Words(words.join(", "))
+    };
+    let how = "the lamp's axis from the film's left edge";
+    s.add("lamp across at", places(&|e| e.lamp.x), how, Source::Arithmetic);
+    let how = "the lamp's axis from the film's upper edge";
+    s.add("lamp along at", places(&|e| e.lamp.y), how, Source::Arithmetic);
     let (least, most) = (parts.doses.least(), parts.doses.most());
     let how = "least and largest of 60 \u{d7} 60 points, in exposures straight under the lamp";
     s.add("least dose", Quantity::Factor(least), how, law);
@@ -305,7 +319,7 @@ pub(crate) fn section(
         Rest::Open if several => s.note("Move the lamp, or turn and shift the screen under it, from place to place; each place gets the same time. Let nothing stand in the light's way."),
         _ => {}
     }
-    s.drawings.push(drawing(screen, parts, unit));
+    s.drawings.push(drawing(screen, parts));
     s
 }
 
@@ -341,7 +355,7 @@ fn covered(
     }
 }
 
-fn drawing(screen: Size, parts: &Parts, unit: Unit) -> Drawing {
+fn drawing(screen: Size, parts: &Parts) -> Drawing {
     let mut d = Drawing::new("Dose over the screen and lamp positions", screen);
     let map = &parts.doses;
     let (w, h) = (screen.width / map.columns as f64, screen.height / map.rows as f64);
@@ -359,13 +373,7 @@ fn drawing(screen: Size, parts: &Parts, unit: Unit) -> Drawing {
     d.outline(d.area, Pen::Bold);
     for (k, e) in parts.exposures.iter().enumerate() {
         d.outline(e.open, Pen::Dashed);
-        let words = format!(
-            "{}: {} \u{d7} {}",
-            k + 1,
-            show_length(e.lamp.x, unit),
-            show_length(e.lamp.y, unit)
-        );
-        d.label(e.lamp, words, Anchor::Middle);
+        d.label(e.lamp, (k + 1).to_string(), Anchor::Middle);
     }
     let share = |i: usize, j: usize| number(map.doses[j * map.columns + i]);
     let (c, r) = (map.columns, map.rows);

@@ -1,5 +1,5 @@
 use crate::drawing::{Anchor, at_mm, rect_mm};
-use crate::figure::show_time;
+use crate::figure::{number, show_time};
 use crate::settings::settings;
 use crate::{Drawing, Error, Source};
 use measure::{Length, Size};
@@ -93,11 +93,9 @@ fn page(settings: &StripSettings, secs: &[f64]) -> Drawing {
     );
     for (i, t) in secs.iter().enumerate() {
         let x = left + band * i as f64;
-        d.label(
-            at_mm(x + band / 2.0, top + 3.0),
-            format!("{}: {}", i + 1, show_time(*t)),
-            Anchor::Middle,
-        );
+        d.label(at_mm(x + band / 2.0, top + 1.0), (i + 1).to_string(), Anchor::Middle);
+        let secs = format!("{} s", number(t.round()));
+        d.label(at_mm(x + band / 2.0, top + 4.5), secs, Anchor::Middle);
         targets(&mut d, x + 1.5, top + 7.0, band - 3.0, bottom - top - 7.0);
         if i > 0 {
             // Short marks at both ends, to lay the cover's edge to.
