@@ -1,10 +1,10 @@
 //! One function a command; each calls the same engine as the window.
 
-use crate::args::{Args, ArtOptions, Command, JobOptions};
+use crate::args::{Args, Command, JobOptions};
 use crate::failure::Failure;
 use crate::{bar, options};
 use clap::CommandFactory;
-use job::{Edit, Job, build, file};
+use job::{Job, build, file};
 use std::io::Write;
 use std::path::Path;
 use std::process::ExitCode;

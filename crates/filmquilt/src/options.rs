@@ -76,7 +76,7 @@ fn stocks(job: &Job, o: &JobOptions) -> Result<Vec<Stock>, Failure> {
         let margins = stocks.first().map(|s| s.margins);
         let mut stock = match Stock::named(text) {
             Some(stock) => stock,
-            None => Stock::sheet(size("--sheet", text)?),
+            None => Stock::sheet(text.as_str(), size("--sheet", text)?),
         };
         if let Some(margins) = margins {
             stock.margins = margins;
@@ -86,7 +86,7 @@ fn stocks(job: &Job, o: &JobOptions) -> Result<Vec<Stock>, Failure> {
     if let Some(text) = &o.margin {
         let side = length("--margin", text)?;
         for stock in &mut stocks {
-            stock.margins = Margins { left: side, top: side, right: side, bottom: side };
+            stock.margins = Margins::all(side);
         }
     }
     Ok(stocks)
@@ -97,7 +97,7 @@ fn named_garment(name: &str) -> Result<Option<Garment>, Failure> {
         return Ok(None);
     }
     Garment::named(name).map(Some).ok_or_else(|| {
-        let known = Garment::names().collect::<Vec<_>>().join(", ");
+        let known = Garment::names().join(", ");
         Failure::usage(format!("there is no garment \"{name}\"; known are none, {known}"))
     })
 }

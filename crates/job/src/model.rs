@@ -1,8 +1,8 @@
 use crate::JobError;
 use garment::Garment;
-use measure::{Length, Point, Resolution, Size, Unit};
+use measure::{Length, Point, Resolution, Unit};
 use serde::{Deserialize, Serialize};
-use sheets::{Margins, Pieces, Placed, Stock};
+use sheets::{Pieces, Placed, Stock};
 use std::sync::Arc;
 
 /// Everything a printer decides about one print.
@@ -67,26 +67,12 @@ impl Default for Job {
             offset: Point::default(),
             bleed: Length::inches(0.5),
             surround: Length::inches(0.125),
-            stocks: vec![default_stock()],
+            stocks: Stock::named("13x19in").into_iter().collect(),
             overlap: Length::inches(0.5),
             pieces: Pieces::One,
             pinned: Vec::new(),
             unit: Unit::In,
         }
-    }
-}
-
-/// A 13 x 19 in sheet that prints to an eighth of an inch from its edges
-/// (common practice, no source; the printer measures their own).
-fn default_stock() -> Stock {
-    let eighth = Length::inches(0.125);
-    Stock {
-        name: "13 x 19 in".into(),
-        size: Size::new(Length::inches(13.0), Length::inches(19.0)),
-        margins: Margins { left: eighth, top: eighth, right: eighth, bottom: eighth },
-        roll: false,
-        on_hand: None,
-        price: 0.0,
     }
 }
 

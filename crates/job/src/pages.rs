@@ -31,17 +31,15 @@ pub(crate) fn pages(
             resolution.px(page.width - m.right).floor() as i64 - left,
             resolution.px(page.height - m.bottom).floor() as i64 - top,
         );
-        let (across, down) =
-            if sheet.placed.turned { (image.height, image.width) } else { (image.width, image.height) };
         out.push(FilmSheet {
             name: sheet.name.clone(),
             image,
             turned: sheet.placed.turned,
             page,
             printable,
-            // In the middle of what the printer reaches, so that there is room on every side.
-            image_x: printable.x + (printable.width - across).max(0) / 2,
-            image_y: printable.y + (printable.height - down).max(0) / 2,
+            // In the corner, so that what room there is lies together, for name and ruler.
+            image_x: printable.x,
+            image_y: printable.y,
         });
     }
     Ok(out)
