@@ -26,6 +26,7 @@ mod surface;
 mod tones;
 
 pub use error::{ArtworkError, MAX_PIXELS, MAX_SIDE};
+pub use jpeg::{Dct, JpegPlane, planes as jpeg_planes};
 pub use level::otsu;
 pub use load::load;
 pub use picture::{Crop, Picture, Pixels};

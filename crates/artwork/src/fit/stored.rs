@@ -1,13 +1,13 @@
 //! Fitting to what a JPEG file stores instead of to its pixels.
 
 use super::band::{Band, Numbers};
-use crate::jpeg::{Dct, Luma};
+use crate::jpeg::{Dct, JpegPlane};
 use crate::plane::Plane;
 use rayon::prelude::*;
 
 /// The luma of a JPEG laid over the part of the picture that is fitted.
 pub(crate) struct Stored {
-    luma: Luma,
+    luma: JpegPlane,
     /// Where the part's first pixel lies in the file's picture.
     x: usize,
     y: usize,
@@ -20,7 +20,7 @@ pub(crate) struct Stored {
 }
 
 impl Stored {
-    pub(crate) fn new(luma: Luma, [x, y]: [usize; 2], clear: f32, ink: f32) -> Self {
+    pub(crate) fn new(luma: JpegPlane, [x, y]: [usize; 2], clear: f32, ink: f32) -> Self {
         Self { luma, x, y, clear, ink, free: 0.2, dct: Dct::new() }
     }
 

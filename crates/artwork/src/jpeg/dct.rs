@@ -1,10 +1,11 @@
 //! The 8 x 8 discrete cosine transform of T.81, A.3.3, as two passes of an 8 x 8 matrix.
 
 /// The transform's matrix: row is frequency, column is place.
-pub(crate) struct Dct([[f32; 8]; 8]);
+pub struct Dct([[f32; 8]; 8]);
 
 impl Dct {
-    pub(crate) fn new() -> Self {
+    /// The transform, its matrix worked out.
+    pub fn new() -> Self {
         let mut matrix = [[0.0; 8]; 8];
         for (u, row) in matrix.iter_mut().enumerate() {
             let scale = if u == 0 { f64::sqrt(0.125) } else { 0.5 };
@@ -17,7 +18,7 @@ impl Dct {
     }
 
     /// Coefficients of 8 x 8 samples, both in rows.
-    pub(crate) fn forward(&self, samples: &[f32; 64]) -> [f32; 64] {
+    pub fn forward(&self, samples: &[f32; 64]) -> [f32; 64] {
         let mut half = [0.0; 64];
         for y in 0..8 {
             for u in 0..8 {
@@ -36,7 +37,7 @@ impl Dct {
     }
 
     /// Samples of 8 x 8 coefficients.
-    pub(crate) fn inverse(&self, coefficients: &[f32; 64]) -> [f32; 64] {
+    pub fn inverse(&self, coefficients: &[f32; 64]) -> [f32; 64] {
         let mut half = [0.0; 64];
         for v in 0..8 {
             for u in 0..8 {
@@ -57,6 +58,12 @@ impl Dct {
             }
         }
         out
+    }
+}
+
+impl Default for Dct {
+    fn default() -> Self {
+        Self::new()
     }
 }
 

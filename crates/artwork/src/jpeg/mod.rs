@@ -1,4 +1,4 @@
-//! What a JPEG file holds before it is decoded to pixels: its quantised luma coefficients.
+//! What a JPEG file holds before it is decoded to pixels: its quantised coefficients.
 //! ITU-T T.81 (1992), baseline and progressive, Huffman coded, 8 bits.
 //!
 //! Fitting an edge to these, rather than to the pixels they decode to, uses all that the
@@ -8,21 +8,23 @@ mod bits;
 mod dct;
 mod scan;
 
-pub(crate) use dct::Dct;
+pub use dct::Dct;
 
 use bits::Huffman;
 use scan::Scan;
 
-/// The quantised luma of a JPEG.
-pub(crate) struct Luma {
+/// The quantised luma of a JPEG, or one plane of its colour differences.
+pub struct JpegPlane {
     /// Blocks across, padding included.
-    pub(crate) blocks_wide: usize,
+    pub blocks_wide: usize,
     /// Blocks down, padding included.
-    pub(crate) blocks_high: usize,
+    pub blocks_high: usize,
     /// 64 a block, in rows of rising horizontal frequency.
-    pub(crate) coefficients: Vec<i16>,
+    pub coefficients: Vec<i16>,
     /// The size of a step of each coefficient, in the same order.
-    pub(crate) steps: [u16; 64],
+    pub steps: [u16; 64],
+    /// How many picture pixels a sample spans, across and down.
+    pub spans: (usize, usize),
 }
 
 /// A colour component as the frame header describes it.
@@ -40,7 +42,12 @@ struct Component {
 const MOST: usize = 60_000_000;
 
 /// Reads the luma of a JPEG; none where it is of a kind not read here, or damaged.
-pub(crate) fn luma(bytes: &[u8]) -> Option<Luma> {
+pub(crate) fn luma(bytes: &[u8]) -> Option<JpegPlane> {
+    planes(bytes)?.into_iter().next()
+}
+
+/// Reads the luma of a JPEG and, where it has colour, both planes of colour differences.
+pub fn planes(bytes: &[u8]) -> Option<Vec<JpegPlane>> {
     let mut reader = Reader { bytes, at: 2, ..Reader::default() };
     if !bytes.starts_with(&[0xFF, 0xD8]) {
         return None;
@@ -61,9 +68,12 @@ pub(crate) fn luma(bytes: &[u8]) -> Option<Luma> {
             }
         }
     }
-    let (luma, table) = (reader.luma?, reader.components.first()?.table);
     (reader.scans > 0).then_some(())?;
-    Some(Luma { steps: reader.quantisers[table]?, ..luma })
+    let mut planes = reader.planes;
+    for (plane, component) in planes.iter_mut().zip(&reader.components) {
+        plane.steps = reader.quantisers[component.table]?;
+    }
+    Some(planes)
 }
 
 #[derive(Default)]
@@ -78,7 +88,7 @@ struct Reader<'a> {
     restart: usize,
     scans: usize,
     mcus: [usize; 2],
-    luma: Option<Luma>,
+    planes: Vec<JpegPlane>,
 }
 
 fn u16_at(bytes: &[u8], at: usize) -> Option<u16> {
@@ -118,7 +128,7 @@ impl<'a> Reader<'a> {
         if segment[0] != 8
             || !(count == 1 || count == 3)
             || width * height == 0
-            || self.luma.is_some()
+            || !self.planes.is_empty()
         {
             return None;
         }
@@ -150,14 +160,13 @@ impl<'a> Reader<'a> {
             c.blocks =
                 [(width * c.across).div_ceil(8 * across), (height * c.down).div_ceil(8 * down)];
         }
-        let (blocks_wide, blocks_high) = (self.mcus[0] * across, self.mcus[1] * down);
         self.progressive = progressive;
-        self.luma = Some(Luma {
-            blocks_wide,
-            blocks_high,
-            coefficients: vec![0; 64 * blocks_wide * blocks_high],
-            steps: [0; 64],
-        });
+        self.planes = self.components.iter().map(|c| {
+            let (blocks_wide, blocks_high) = (self.mcus[0] * c.across, self.mcus[1] * c.down);
+            let coefficients = vec![0; 64 * blocks_wide * blocks_high];
+            let spans = (across / c.across.max(1), down / c.down.max(1));
+            JpegPlane { blocks_wide, blocks_high, coefficients, steps: [0; 64], spans }
+        }).collect();
         Some(())
     }
 
@@ -214,15 +223,11 @@ impl<'a> Reader<'a> {
             parts.push((index, usize::from(part[1] >> 4), usize::from(part[1] & 15)));
         }
         let (from, to) = (usize::from(tail[0]), usize::from(tail[1]));
-        // Scans without luma are passed over: the next marker is looked for among their bytes.
-        if parts.iter().all(|p| p.0 != 0) {
-            return Some(());
-        }
         let (from, to) = if self.progressive { (from, to) } else { (0, 63) };
         if to > 63 || from > to || (self.progressive && from > 0 && parts.len() > 1) {
             return None;
         }
-        let luma = self.luma.as_mut()?;
+        (!self.planes.is_empty()).then_some(())?;
         let scan = Scan {
             components: &self.components,
             parts: &parts,
@@ -235,9 +240,8 @@ impl<'a> Reader<'a> {
             low: tail[2] & 15,
             restart: self.restart,
             mcus: self.mcus,
-            blocks_wide: luma.blocks_wide,
         };
-        self.at += scan.read(self.bytes.get(self.at..)?, &mut luma.coefficients)?;
+        self.at += scan.read(self.bytes.get(self.at..)?, &mut self.planes)?;
         self.scans += 1;
         Some(())
     }

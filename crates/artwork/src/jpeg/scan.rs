@@ -1,6 +1,6 @@
 //! One scan of a JPEG: entropy-coded blocks (T.81, annexes F and G).
 
-use super::Component;
+use super::{Component, JpegPlane};
 use super::bits::{Bits, Huffman};
 
 /// Where the coefficients of a block come in the file, as places in rows of rising
@@ -27,7 +27,6 @@ pub(super) struct Scan<'a> {
     pub(super) low: u8,
     pub(super) restart: usize,
     pub(super) mcus: [usize; 2],
-    pub(super) blocks_wide: usize,
 }
 
 /// What is carried from block to block and dropped at a restart.
@@ -39,13 +38,12 @@ struct Carry {
 }
 
 impl Scan<'_> {
-    /// Reads the scan into the luma's coefficients; gives the bytes read.
-    pub(super) fn read(&self, bytes: &[u8], luma: &mut [i16]) -> Option<usize> {
+    /// Reads the scan into the planes' coefficients; gives the bytes read.
+    pub(super) fn read(&self, bytes: &[u8], planes: &mut [JpegPlane]) -> Option<usize> {
         let mut bits = Bits::new(bytes);
         let mut carry = Carry::default();
         let alone = self.parts.len() == 1;
         let [wide, high] = if alone { self.components[self.parts[0].0].blocks } else { self.mcus };
-        let mut other;
         for unit in 0..wide * high {
             if self.restart > 0 && unit > 0 && unit % self.restart == 0 {
                 bits.restart()?;
@@ -58,13 +56,9 @@ impl Scan<'_> {
                     if alone { (1, 1) } else { (component.across, component.down) };
                 for v in 0..down {
                     for u in 0..across {
-                        let block = if index == 0 {
-                            let at = (y * down + v) * self.blocks_wide + x * across + u;
-                            luma.get_mut(64 * at..64 * at + 64)?.try_into().ok()?
-                        } else {
-                            other = [0; 64];
-                            &mut other
-                        };
+                        let plane = planes.get_mut(index)?;
+                        let at = (y * down + v) * plane.blocks_wide + x * across + u;
+                        let block = plane.coefficients.get_mut(64 * at..64 * at + 64)?.try_into().ok()?;
                         self.block(&mut bits, block, &mut carry, index, [dc, ac])?;
                     }
                 }
