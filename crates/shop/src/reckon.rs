@@ -196,6 +196,8 @@ pub struct Reckoning {
     pub job: String,
     /// The unit that lengths are best shown in.
     pub unit: Unit,
+    /// What prices are in.
+    pub currency: String,
     /// The parts of the plan in the order of the work.
     pub sections: Vec<Section>,
     /// The film as it is cut into sheets.
@@ -301,6 +303,7 @@ pub fn reckon(settings: &ShopSettings, job: &JobFacts) -> Result<Reckoning, Erro
         format: 1,
         job: job.name.clone(),
         unit,
+        currency: settings.currency.clone(),
         sections,
         film: thumbnail(job),
         defer: DEFER,

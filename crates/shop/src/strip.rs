@@ -155,6 +155,9 @@ fn ruler(d: &mut Drawing, x: f64, y: f64) {
         d.fill(rect_mm(x + 5.0 * f64::from(i) - 0.1, y, 0.2, tall), 1.0);
     }
     d.label(at_mm(x + 100.0, y + 7.0), "100 mm", Anchor::Right);
+    let widths: Vec<String> = WIDTHS_MM.iter().map(|w| number(*w)).collect();
+    let words = format!("Lines and gaps: {} mm", widths.join(", "));
+    d.label(at_mm(x, y + 7.0), words, Anchor::Left);
 }
 
 #[cfg(test)]
