@@ -5,6 +5,7 @@
 //! whole film pixels. Sheets are trimmed to what they must hold and are never larger than their
 //! stock's printable area.
 
+mod assembly;
 mod cover;
 mod error;
 mod exact;
@@ -21,14 +22,17 @@ mod region;
 mod request;
 mod seams;
 mod shares;
+mod slips;
 mod stock;
 mod strips;
 mod tidy;
 mod work;
 
+pub use assembly::{Assembly, Check, Join};
 pub use error::PlanError;
 pub use plan::plan;
 pub use region::Region;
 pub use request::{Pieces, Placed, Plan, Request, Sheet};
 pub use seams::{InkWindow, Risk, Seam, SeamSettings, SeamWeights, Seams};
+pub use slips::{Composed, Slip, Taped};
 pub use stock::{Margins, Stock};

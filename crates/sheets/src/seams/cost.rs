@@ -62,13 +62,49 @@ impl CostMap {
             }
         }
         steps.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
+        let mixed = self.mixed(n as usize);
         let mut out = Vec::with_capacity(self.ink.len());
-        for row in 0..self.height as i32 {
-            for column in 0..self.width as i32 {
-                let here = self.at(row, column);
-                let edge = steps.iter().find(|(_, dx, dy)| self.at(row + dy, column + dx) != here);
-                let near = edge.map_or(0.0, |(far, ..)| weights.near * (1.0 - far / reach_px));
-                out.push((if here { weights.ink } else { weights.clear } + near) as f32);
+        for row in 0..self.height {
+            for column in 0..self.width {
+                let at = row * self.width + column;
+                let here = self.ink[at];
+                let mut near = 0.0;
+                if mixed[at] {
+                    let other = |(_, dx, dy): &&(f64, i32, i32)| {
+                        self.at(row as i32 + dy, column as i32 + dx) != here
+                    };
+                    near = steps.iter().find(other).map_or(0.0, |(far, ..)| 1.0 - far / reach_px);
+                }
+                let flat = if here { weights.ink } else { weights.clear };
+                out.push((flat + weights.near * near) as f32);
+            }
+        }
+        out
+    }
+
+    /// Whether the square of `n` pixels around each pixel holds both ink and none: elsewhere
+    /// there is no ink edge to look for.
+    fn mixed(&self, n: usize) -> Vec<bool> {
+        let stride = self.width + 1;
+        let mut sums = vec![0_u32; stride * (self.height + 1)];
+        for row in 0..self.height {
+            let mut run = 0;
+            for column in 0..self.width {
+                run += u32::from(self.ink[row * self.width + column]);
+                sums[(row + 1) * stride + column + 1] = sums[row * stride + column + 1] + run;
+            }
+        }
+        let mut out = Vec::with_capacity(self.ink.len());
+        for row in 0..self.height {
+            let (top, bottom) = (row.saturating_sub(n), (row + n + 1).min(self.height));
+            for column in 0..self.width {
+                let (left, right) = (column.saturating_sub(n), (column + n + 1).min(self.width));
+                let corner = |y: usize, x: usize| sums[y * stride + x];
+                let inked = corner(bottom, right) + corner(top, left)
+                    - corner(top, right)
+                    - corner(bottom, left);
+                let all = ((bottom - top) * (right - left)) as u32;
+                out.push(inked != 0 && inked != all);
             }
         }
         out

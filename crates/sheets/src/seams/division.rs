@@ -112,7 +112,7 @@ impl Division {
             let owner = |across: usize, along: usize| {
                 if vertical { self.box_owner(across, along) } else { self.box_owner(along, across) }
             };
-            for i in 1..across.len().saturating_sub(1) {
+            for (i, at) in across.iter().enumerate().skip(1) {
                 let mut open: Option<Edge> = None;
                 for j in 0..along.len() - 1 {
                     let sides = (owner(i - 1, j), owner(i, j));
@@ -128,7 +128,7 @@ impl Division {
                             out.extend(open.take());
                             open = (low != high).then_some(Edge {
                                 vertical,
-                                at: across[i],
+                                at: *at,
                                 from: along[j],
                                 to: along[j + 1],
                                 low,
@@ -167,12 +167,6 @@ impl Edge {
     pub(super) fn point(&self, (along, across): (f64, f64)) -> Point {
         let (x, y) = if self.vertical { (across, along) } else { (along, across) };
         Point::new(Length::inches(x), Length::inches(y))
-    }
-
-    /// How far across a cut through `points` is at `along`.
-    pub(super) fn across_at(&self, points: &[Point], along: f64) -> f64 {
-        let local: Vec<(f64, f64)> = points.iter().map(|p| self.local(*p)).collect();
-        across_at(&local, along)
     }
 }
 

@@ -14,11 +14,13 @@ mod room;
 mod settings;
 
 use crate::seams::cost::CostMap;
-use crate::seams::division::{Division, Edge};
+use crate::seams::division::{Division, Edge, across_at};
 use crate::seams::room::Room;
 use bitmap::Bitmap;
 use measure::{Length, Point, Rect};
 use progress::{Cancelled, Progress};
+use rayon::prelude::*;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 pub use risk::Risk;
 pub use settings::{SeamSettings, SeamWeights};
@@ -51,6 +53,7 @@ pub struct Seam {
 #[derive(Clone, Debug)]
 pub struct Seams {
     seams: Vec<Seam>,
+    paths: Vec<Path>,
     edges: Vec<Edge>,
     rooms: Vec<Room>,
     division: Division,
@@ -74,31 +77,16 @@ impl Seams {
         lines::settle(&mut division, &settings, ink, progress)?;
         let edges = division.edges();
         let rooms = room::rooms(&division, &edges, &settings);
-        let mut seams = Vec::with_capacity(edges.len());
-        for (i, (edge, room)) in edges.iter().zip(&rooms).enumerate() {
-            progress.step("Choosing seams", i as u64, edges.len() as u64)?;
-            let map = CostMap::of(edge, room, &settings.weights, ink);
-            let straight = [(edge.from, edge.at), (edge.to, edge.at)];
-            let straight_cost = map.cost(&straight, &settings.weights);
-            let mut points = straight.to_vec();
-            let mut cost = straight_cost;
-            if settings.bends > 0 {
-                if let Some((bent, bent_cost)) = path::best(edge, room, &map, &settings) {
-                    if bent_cost < straight_cost {
-                        (points, cost) = (bent, bent_cost);
-                    }
-                }
-            }
-            seams.push(Seam {
-                between: [edge.low, edge.high],
-                risk: map.risk(&points),
-                points: points.iter().map(|p| edge.point(*p)).collect(),
-                vertical: edge.vertical,
-                cost,
-                straight_cost,
-            });
-        }
-        Ok(Self { seams, edges, rooms, division, settings })
+        let total = edges.len() as u64;
+        let done = AtomicU64::new(0);
+        let seams = edges.par_iter().zip(&rooms).map(|(edge, room)| {
+            let count = done.fetch_add(1, Ordering::Relaxed);
+            progress.step("Choosing seams", count, total)?;
+            Ok(seam(edge, room, &settings, ink))
+        });
+        let seams = seams.collect::<Result<Vec<Seam>, Cancelled>>()?;
+        let paths = seams.iter().zip(&edges).map(|(seam, edge)| Path::of(seam, edge)).collect();
+        Ok(Self { seams, paths, edges, rooms, division, settings })
     }
 
     /// The seams.
@@ -109,12 +97,13 @@ impl Seams {
     /// The sheet to which a place of the film belongs; `None` where no sheet lies.
     pub fn owner(&self, p: Point) -> Option<usize> {
         let owner = self.division.owner(p)?;
-        for (edge, seam) in self.edges.iter().zip(&self.seams) {
+        for (edge, path) in self.edges.iter().zip(&self.paths) {
             let (along, across) = edge.local(p);
-            if along < edge.from || along > edge.to {
+            let touched = path.low <= across && across < path.high;
+            if !touched || along < edge.from || along > edge.to {
                 continue;
             }
-            let cut = edge.across_at(&seam.points, along);
+            let cut = across_at(&path.nodes, along);
             // Between the line and the cut, the place has changed hands.
             if edge.at <= across && across < cut {
                 return Some(edge.low);
@@ -128,16 +117,56 @@ impl Seams {
 
     /// Moves a seam to other points. They are sorted along it, drawn into the room that the seam
     /// has, and given its ends, so that whatever is asked for leaves a cut that can be made.
-    pub fn edit(&mut self, seam: usize, points: &[Point], ink: &InkWindow<'_>) {
-        let (Some(edge), Some(room)) = (self.edges.get(seam), self.rooms.get(seam)) else { return };
+    pub fn edit(&mut self, index: usize, points: &[Point], ink: &InkWindow<'_>) {
+        let (Some(edge), Some(room)) = (self.edges.get(index), self.rooms.get(index)) else {
+            return;
+        };
         let mut local: Vec<(f64, f64)> = points.iter().map(|p| edge.local(*p)).collect();
         local.retain(|(along, across)| along.is_finite() && across.is_finite());
         let points = room.draw_in(edge, local);
         let map = CostMap::of(edge, room, &self.settings.weights, ink);
-        let seam = &mut self.seams[seam];
+        let seam = &mut self.seams[index];
         seam.cost = map.cost(&points, &self.settings.weights);
         seam.risk = map.risk(&points);
         seam.points = points.iter().map(|p| edge.point(*p)).collect();
+        self.paths[index] = Path::of(seam, edge);
+    }
+}
+
+/// A seam as places along and across its edge, and how far across it goes from its line.
+#[derive(Clone, Debug)]
+struct Path {
+    nodes: Vec<(f64, f64)>,
+    low: f64,
+    high: f64,
+}
+
+impl Path {
+    fn of(seam: &Seam, edge: &Edge) -> Self {
+        let nodes: Vec<(f64, f64)> = seam.points.iter().map(|p| edge.local(*p)).collect();
+        let across = nodes.iter().map(|n| n.1);
+        let (low, high) = across.fold((edge.at, edge.at), |(l, h), a| (l.min(a), h.max(a)));
+        Self { nodes, low, high }
+    }
+}
+
+/// The best cut along one edge.
+fn seam(edge: &Edge, room: &Room, settings: &SeamSettings, ink: &InkWindow<'_>) -> Seam {
+    let map = CostMap::of(edge, room, &settings.weights, ink);
+    let mut points = vec![(edge.from, edge.at), (edge.to, edge.at)];
+    let straight_cost = map.cost(&points, &settings.weights);
+    let mut cost = straight_cost;
+    let bent = if settings.bends > 0 { path::best(edge, room, &map, settings) } else { None };
+    if let Some((nodes, bent_cost)) = bent.filter(|(_, cost)| *cost < straight_cost) {
+        (points, cost) = (nodes, bent_cost);
+    }
+    Seam {
+        between: [edge.low, edge.high],
+        risk: map.risk(&points),
+        points: points.iter().map(|p| edge.point(*p)).collect(),
+        vertical: edge.vertical,
+        cost,
+        straight_cost,
     }
 }
 

@@ -231,7 +231,7 @@ mod tests {
             let ink = |rect: measure::Rect, step: measure::Length| {
                 let px = |l: measure::Length| (l / step).round().max(1.0) as u32;
                 Bitmap::from_fn(px(rect.size.width), px(rect.size.height), |x, y| {
-                    (x / 3 ^ y / 4).wrapping_mul(0x9E37_79B9).wrapping_add(seed) >> 13 & 1 == 1
+                    ((x / 3) ^ (y / 4)).wrapping_mul(0x9E37_79B9).wrapping_add(seed) >> 13 & 1 == 1
                 })
             };
             let settings =
