@@ -30,11 +30,11 @@ pub enum Error {
         board: String,
     },
     /// The boards at hand are too few.
-    #[error("the boards at hand do not yield all the pieces; {missing} of them are left over")]
-    TooFewBoards {
-        /// How many pieces remain.
-        missing: u64,
-    },
+    #[error("the boards at hand do not yield all the pieces")]
+    TooFewBoards,
+    /// No way to cut was found, though there may be one.
+    #[error("no way to cut all the pieces was found in reasonable time")]
+    NoPlan,
     /// More pieces than any shop cuts in one go.
     #[error("{count} is more than this program reckons with at once, {most}")]
     TooMany {
@@ -71,9 +71,10 @@ impl Error {
                     .into()
             }
             Self::PieceTooLong { .. } => "add a longer board or join two pieces".into(),
-            Self::TooFewBoards { .. } => {
+            Self::TooFewBoards => {
                 "add boards, or leave the number at hand open to buy what is needed".into()
             }
+            Self::NoPlan => "split the list of pieces, or add boards".into(),
             Self::TooMany { most, .. } => format!("split it into parts of at most {most}"),
             Self::Missing(what) => format!("add at least one {what}"),
             Self::Notebook { .. } => {

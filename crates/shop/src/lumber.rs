@@ -132,9 +132,8 @@ pub fn cut(
         });
     }
     let found = cutting::solve(&problem);
-    let cuts = found.cuts.ok_or_else(|| Error::TooFewBoards {
-        missing: pieces.iter().map(|p| u64::from(p.count)).sum(),
-    })?;
+    let none = if found.proved { Error::TooFewBoards } else { Error::NoPlan };
+    let cuts = found.cuts.ok_or(none)?;
 
     let mut plan = CutPlan {
         boards: vec![],
@@ -186,7 +185,7 @@ fn check(pieces: &[Piece], boards: &[Board]) -> Result<(), Error> {
     if pieces.iter().all(|p| p.count == 0) {
         return Err(Error::Missing("piece"));
     }
-    let most = 10_000;
+    let most = 2000;
     let count = pieces.iter().map(|p| u64::from(p.count)).sum::<u64>();
     for (n, what, most) in [
         (count, "pieces", most),

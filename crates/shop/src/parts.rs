@@ -382,7 +382,13 @@ fn drawing(screen: Size, parts: &Parts) -> Drawing {
         let anchor = if i < c / 2 { Anchor::Left } else { Anchor::Right };
         d.label(p, share(i, j), anchor);
     }
-    // The dose where the first two parts overlap.
+    // The dose where the first two parts of a row, and of a column, overlap.
+    if parts.along > 1 {
+        let (a, b) = (parts.exposures[0], parts.exposures[parts.across as usize]);
+        let y = (a.open.bottom().min(b.open.bottom()) + b.open.top().max(a.open.top())) / 2.0;
+        let j = ((y / h) as usize).min(r - 1);
+        d.label(Point::new(w * 3.0, y), share(3, j), Anchor::Middle);
+    }
     if parts.across > 1 {
         let (a, b) = (parts.exposures[0], parts.exposures[1]);
         let x = (a.open.right().min(b.open.right()) + b.open.left().max(a.open.left())) / 2.0;
