@@ -31,6 +31,11 @@ pub static BOLD: LazyLock<Face> = LazyLock::new(|| {
     )
 });
 
+/// The face of that name among a page's resources.
+pub(crate) fn face(name: &str) -> Option<&'static Face> {
+    [&*REGULAR, &*BOLD].into_iter().find(|face| face.name == name)
+}
+
 /// Glyphs are measured in thousandths of the text size, as PDF does; the files use the
 /// same, which a test makes sure of.
 const UNITS: f64 = 1000.0;
@@ -44,6 +49,29 @@ impl Face {
     pub fn width(&self, text: &str, size: f64) -> f64 {
         let advance: f64 = text.chars().map(|c| f64::from(self.advance(self.glyph(c)))).sum();
         advance * size / UNITS
+    }
+
+    /// Left, bottom, right and top of glyphs given by number in two bytes each, from where
+    /// their baseline begins, `y` up.
+    pub(crate) fn glyphs_box(&self, numbers: &[u8], size: f64) -> [f64; 4] {
+        let mut x = 0.0;
+        let mut out = [0.0_f64; 4];
+        for pair in numbers.chunks(2) {
+            let glyph = u16::from_be_bytes([pair[0], pair.get(1).copied().unwrap_or(0)]);
+            let face = self.parsed.as_ref();
+            if let Some(b) = face.and_then(|f| f.glyph_bounding_box(ttf_parser::GlyphId(glyph))) {
+                let [left, bottom, right, top] =
+                    [b.x_min, b.y_min, b.x_max, b.y_max].map(f64::from);
+                out = [
+                    out[0].min(x + left),
+                    out[1].min(bottom),
+                    out[2].max(x + right),
+                    out[3].max(top),
+                ];
+            }
+            x += f64::from(self.advance(glyph));
+        }
+        out.map(|n| n * size / UNITS)
     }
 
     /// The height of a capital letter at a size.
@@ -191,7 +219,11 @@ mod tests {
         for face in [&*REGULAR, &*BOLD] {
             let parsed = face.parsed.as_ref().unwrap();
             assert_eq!(f64::from(parsed.units_per_em()), UNITS);
-            for c in ('A'..='Z').chain('a'..='z').chain('0'..='9').chain(" .,:;-/()%\u{d7}\u{2026}".chars()) {
+            for c in ('A'..='Z')
+                .chain('a'..='z')
+                .chain('0'..='9')
+                .chain(" .,:;-/()%\u{d7}\u{2026}".chars())
+            {
                 assert!(parsed.glyph_index(c).is_some(), "{} lacks {c:?}", face.post_script);
             }
             assert!(face.width("mm", 10.0) > face.width("ii", 10.0));

@@ -21,8 +21,15 @@ const END: usize = 4;
 const PASS: Code = (0b0001, 4);
 const HORIZONTAL: Code = (0b001, 3);
 /// From three pixels left of the change above to three pixels right of it.
-const VERTICAL: [Code; 7] =
-    [(0b0000010, 7), (0b000010, 6), (0b010, 3), (0b1, 1), (0b011, 3), (0b000011, 6), (0b0000011, 7)];
+const VERTICAL: [Code; 7] = [
+    (0b0000010, 7),
+    (0b000010, 6),
+    (0b010, 3),
+    (0b1, 1),
+    (0b011, 3),
+    (0b000011, 6),
+    (0b0000011, 7),
+];
 
 impl Group4 {
     /// An encoder of rows `width` pixels wide, below an imagined clear row.
@@ -207,7 +214,8 @@ mod tests {
     }
 
     fn hash(x: u32, y: u32) -> u32 {
-        let h = (x.wrapping_mul(0x9E37_79B1) ^ y.wrapping_mul(0x85EB_CA77)).wrapping_mul(0xC2B2_AE3D);
+        let h =
+            (x.wrapping_mul(0x9E37_79B1) ^ y.wrapping_mul(0x85EB_CA77)).wrapping_mul(0xC2B2_AE3D);
         (h ^ h >> 15).wrapping_mul(0x27D4_EB2F) >> 16
     }
 
@@ -219,9 +227,9 @@ mod tests {
             make(&|_, _| true),
             make(&|x, _| x % 2 == 0),
             make(&|x, y| (x + y) % 2 == 1),
-            make(&|x, y| hash(x, y) % 2 == 0),
-            make(&|x, y| hash(x, y) % 97 == 0),
-            make(&|x, y| hash(x / 9, y / 3) % 3 == 0),
+            make(&|x, y| hash(x, y).is_multiple_of(2)),
+            make(&|x, y| hash(x, y).is_multiple_of(97)),
+            make(&|x, y| hash(x / 9, y / 3).is_multiple_of(3)),
             make(&|x, y| (x + 2 * y) / 37 % 2 == 0),
             make(&|x, y| (x + 5000 - 3 * y.min(900)) / 700 % 2 == 0),
             make(&|x, y| x + y + 1 >= width),
@@ -231,7 +239,8 @@ mod tests {
 
     #[test]
     fn equals_an_independent_encoder_byte_for_byte() {
-        for width in [1, 2, 7, 31, 63, 64, 65, 128, 700, 2559, 2560, 2561, 2623, 5121, 9360, 32_767] {
+        for width in [1, 2, 7, 31, 63, 64, 65, 128, 700, 2559, 2560, 2561, 2623, 5121, 9360, 32_767]
+        {
             for (n, picture) in pictures(width, 13).iter().enumerate() {
                 assert_eq!(encode(picture), encode_by_fax(picture), "width {width}, picture {n}");
             }

@@ -29,8 +29,7 @@ pub(crate) fn encode_sheet(
     let PxRect { x, y, width, height } = sheet.image;
     let window = Window::new(raster, x, y, width as u32, height as u32);
     let mut ink = Ink::new(sheet.image, ink_cell);
-    let group4;
-    if sheet.turned {
+    let group4 = if sheet.turned {
         let mut upright = Bitmap::new(window.width(), window.height());
         each_row(&window, spread, steps, |y, changes| {
             ink.add_row(y, changes);
@@ -41,15 +40,15 @@ pub(crate) fn encode_sheet(
         for y in 0..turned.height() {
             encoder.packed(turned.row(y));
         }
-        group4 = encoder.finish();
+        encoder.finish()
     } else {
         let mut encoder = Group4::new(window.width());
         each_row(&window, spread, steps, |y, changes| {
             ink.add_row(y, changes);
             encoder.changes(changes);
         })?;
-        group4 = encoder.finish();
-    }
+        encoder.finish()
+    };
     let (width, height) = sheet.seen();
     Ok(SheetImage { stream: smallest(group4, width as u32, height as u32)?, ink })
 }
@@ -113,4 +112,64 @@ fn mask(width: u32, height: u32) -> Dictionary {
         "BitsPerComponent" => 1,
         "ImageMask" => true,
     }
+}
+
+/// Reads an image back, as its page shows it; nothing where it is not one that films have,
+/// is damaged, breaks off or goes on too long.
+pub(crate) fn decode(stream: &Stream) -> Option<Bitmap> {
+    let number =
+        |key: &[u8]| stream.dict.get(key).ok()?.as_i64().ok().and_then(|n| u32::try_from(n).ok());
+    let (width, height) = (number(b"Width")?, number(b"Height")?);
+    let mask = stream.dict.get(b"ImageMask").and_then(Object::as_bool).ok()?;
+    // No film has a page of more than 16 Gpx.
+    if !mask
+        || number(b"BitsPerComponent") != Some(1)
+        || u64::from(width) * u64::from(height) > 1 << 34
+    {
+        return None;
+    }
+    match stream.dict.get(b"Filter").and_then(Object::as_name).ok()? {
+        b"CCITTFaxDecode" => decode_group4(stream, width, height),
+        b"FlateDecode" => decode_flate(stream, width, height),
+        _ => None,
+    }
+}
+
+fn decode_group4(stream: &Stream, width: u32, height: u32) -> Option<Bitmap> {
+    let parms = stream.dict.get(b"DecodeParms").and_then(Object::as_dict).ok()?;
+    let number = |key: &[u8]| parms.get(key).ok()?.as_i64().ok();
+    let told = (number(b"K")?, number(b"Columns")?, number(b"Rows")?);
+    if told != (-1, width.into(), height.into()) || stream.dict.has(b"Decode") {
+        return None;
+    }
+    let mut rows = Ungroup4::new(&stream.content, width);
+    let mut out = Bitmap::new(width, height);
+    for y in 0..height {
+        let changes = rows.next_row().ok()?;
+        out.set_row_from_changes(y, changes);
+    }
+    rows.ends().then_some(out)
+}
+
+fn decode_flate(stream: &Stream, width: u32, height: u32) -> Option<Bitmap> {
+    use std::io::Read;
+    let turned_over = stream.dict.get(b"Decode").and_then(Object::as_array).ok()?;
+    if *turned_over != [Object::Integer(1), Object::Integer(0)] {
+        return None;
+    }
+    let mut rows = flate2::read::ZlibDecoder::new(&stream.content[..]);
+    let mut out = Bitmap::new(width, height);
+    let mut bytes = vec![0; out.stride() * 8];
+    let row_bytes = (width as usize).div_ceil(8);
+    let last = u64::MAX << ((64 - width % 64) % 64);
+    for y in 0..height {
+        rows.read_exact(&mut bytes[..row_bytes]).ok()?;
+        for (word, eight) in out.row_mut(y).iter_mut().zip(bytes.chunks_exact(8)) {
+            *word = eight.iter().fold(0, |word, byte| word << 8 | u64::from(*byte));
+        }
+        if let Some(word) = out.row_mut(y).last_mut() {
+            *word &= last;
+        }
+    }
+    (rows.read(&mut [0]).ok()? == 0).then_some(out)
 }

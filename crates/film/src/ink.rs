@@ -73,7 +73,8 @@ impl InkCounts {
             return 0;
         }
         let [x0, y0] = [part.x, part.y].map(|px| (px / self.cell) as usize);
-        let [x1, y1] = [part.right(), part.bottom()].map(|px| (px as usize).div_ceil(self.cell as usize));
+        let [x1, y1] =
+            [part.right(), part.bottom()].map(|px| (px as usize).div_ceil(self.cell as usize));
         let at = |x: usize, y: usize| self.sums[y * self.wide + x];
         at(x1, y1) + at(x0, y0) - at(x0, y1) - at(x1, y0)
     }

@@ -140,7 +140,13 @@ fn draw_ruler(canvas: &mut Canvas, (x, y): (f64, f64), room: f64, scale: f64) {
                 let whole = n / parts;
                 let last = if f64::from(whole) == count { unit } else { "" };
                 let base = if up > 0.0 { y - 1.25 } else { y + 2.45 };
-                canvas.text(&REGULAR, 1.8, (at + 0.35, base), Align::Left, &format!("{whole}{last}"));
+                canvas.text(
+                    &REGULAR,
+                    1.8,
+                    (at + 0.35, base),
+                    Align::Left,
+                    &format!("{whole}{last}"),
+                );
             }
         }
     };
@@ -155,8 +161,5 @@ fn note(canvas: &mut Canvas, at: (f64, f64), room: f64, text: &str) {
 
 fn two_lines(notes: &Notes) -> [String; 2] {
     let (n, of) = notes.number;
-    [
-        format!("{}, sheet {n} of {of}", notes.title),
-        ADVICE.into(),
-    ]
+    [format!("{}, sheet {n} of {of}", notes.title), ADVICE.into()]
 }

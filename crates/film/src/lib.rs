@@ -21,7 +21,9 @@ mod onebit;
 mod pages;
 mod pdf;
 mod plan_file;
+mod proof;
 mod px;
+mod read_page;
 mod tick;
 mod ungroup4;
 
@@ -36,4 +38,5 @@ pub use onebit::{write_png, write_tif};
 pub use pages::Films;
 pub use pdf::{Page, Pdf};
 pub use plan_file::{PlanFile, PlanFilm, PlanMark, PlanPdf, PlanSeam, PlanSheet};
+pub use proof::{Fault, Proof, prove};
 pub use px::PxRect;

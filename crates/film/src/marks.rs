@@ -181,8 +181,11 @@ fn place_tick(
     while at <= (long / 2).max(start) && at + half <= long {
         for aside in (0..=slack).flat_map(|n| [n * step, -n * step]) {
             let (u, v) = (if far { long - at } else { at }, short / 2 + aside);
-            let (x, y) =
-                if along_x { (overlap.x + u, overlap.y + v) } else { (overlap.x + v, overlap.y + u) };
+            let (x, y) = if along_x {
+                (overlap.x + u, overlap.y + v)
+            } else {
+                (overlap.x + v, overlap.y + u)
+            };
             if free(size.moved(x, y).grown(1)) {
                 return Some((x, y, false));
             }
@@ -210,7 +213,14 @@ impl Room<'_> {
             .map(|s| self.resolution.px(s.width) * self.resolution.px(s.height))
             .sum();
         let scale = (share / full).sqrt().clamp(legend::SMALLEST, 1.0);
-        for legend in [Legend::Name, Legend::Ruler] {
+        // On a sheet so small that even the smallest ruler would take too much of the film,
+        // the name goes alone.
+        let legends = if scale * scale * full <= share * 1.001 {
+            &[Legend::Name, Legend::Ruler][..]
+        } else {
+            &[Legend::Name]
+        };
+        for &legend in legends {
             let taken: Vec<PxRect> = out.iter().map(|l| l.place).collect();
             out.extend(self.block(legend, scale, &taken));
         }
@@ -234,7 +244,8 @@ impl Room<'_> {
         let full = self.resolution.px(size.height) * legend::LARGEST;
         let least = self.resolution.px(size.height) * legend::SMALLEST;
         let enough = thick(&best) as f64 >= least
-            && best.width.max(best.height) as f64 >= self.resolution.px(size.width) * legend::SMALLEST;
+            && best.width.max(best.height) as f64
+                >= self.resolution.px(size.width) * legend::SMALLEST;
         // Against the image, and no thicker than it must be.
         let deep = (thick(&best)).min(full as i64);
         let place = match (upward, best.x >= image.right(), best.y >= image.bottom()) {
@@ -252,7 +263,8 @@ impl Room<'_> {
         let px = |length: Length| (self.resolution.px(length) * scale).ceil() as i64;
         let (long, short) = (px(size.width), px(size.height));
         let ways = [(long, short, false), (short, long, true)];
-        let away = |at: PxRect, gap: i64| taken.iter().all(|t| t.intersect(at.grown(gap)).area() == 0);
+        let away =
+            |at: PxRect, gap: i64| taken.iter().all(|t| t.intersect(at.grown(gap)).area() == 0);
         let place = |(at, upward), over_ink| PlacedLegend { legend, place: at, upward, over_ink };
         let gap = self.resolution.whole_px(Length::mm(1.0));
         // Far from ink first, and where no other sheet lies over it.
@@ -283,7 +295,11 @@ impl Room<'_> {
 
     /// The place that will do nearest to the image's edge and, along it, to its bottom-left
     /// corner: there the next hand finds it, and tape over it on the screen harms nothing.
-    fn first(&self, ways: &[(i64, i64, bool)], will_do: impl Fn(PxRect) -> bool) -> Option<(PxRect, bool)> {
+    fn first(
+        &self,
+        ways: &[(i64, i64, bool)],
+        will_do: impl Fn(PxRect) -> bool,
+    ) -> Option<(PxRect, bool)> {
         let edge = self.resolution.whole_px(Length::mm(1.0));
         let image = self.sheet.image.grown(-edge);
         let step = self.resolution.whole_px(Length::mm(1.5)).max(1);

@@ -178,7 +178,8 @@ mod tests {
         assert_eq!(reader.info().pixel_dims.unwrap().xppu, 11_811);
         for y in 0..700 {
             for x in 0..203 {
-                let light = grey[y as usize * info.line_size + x as usize / 8] >> (7 - x % 8) & 1 == 1;
+                let light =
+                    grey[y as usize * info.line_size + x as usize / 8] >> (7 - x % 8) & 1 == 1;
                 assert_eq!(light, !picture.get(x, y), "pixel {x}, {y}");
             }
         }
@@ -213,7 +214,8 @@ mod tests {
 
     #[test]
     fn a_film_without_pixels_is_refused() {
-        let error = write_png(&Bitmap::new(0, 4), Resolution::ppi(300.0), Vec::new(), &Progress::none());
+        let error =
+            write_png(&Bitmap::new(0, 4), Resolution::ppi(300.0), Vec::new(), &Progress::none());
         assert_eq!(error.unwrap_err().to_string(), "a film of 0 x 4 pixels cannot be written");
     }
 }

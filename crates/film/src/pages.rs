@@ -41,7 +41,8 @@ impl<'a> Films<'a> {
         let Some(job) = jobs.first() else {
             return Ok(Self { jobs, images, marks: Vec::new() });
         };
-        let mut inks: Vec<Ink> = images[0].iter().map(|image: &SheetImage| image.ink.clone()).collect();
+        let mut inks: Vec<Ink> =
+            images[0].iter().map(|image: &SheetImage| image.ink.clone()).collect();
         for film in &images[1..] {
             inks.iter_mut().zip(film).for_each(|(ink, image)| ink.merge(&image.ink));
         }
@@ -84,7 +85,8 @@ fn page(job: &FilmJob, n: usize, image: SheetImage, marks: &SheetMarks) -> Page 
         let (width, height) = (lines.width(), lines.height());
         let film = collect(&Window::new(job.raster, at.x, at.y, width, height));
         for ink in [false, true] {
-            let part = Bitmap::from_fn(width, height, |x, y| lines.get(x, y) && film.get(x, y) == ink);
+            let part =
+                Bitmap::from_fn(width, height, |x, y| lines.get(x, y) && film.get(x, y) == ink);
             if part.count() > 0 {
                 let name = format!("Tick{n}{}", if ink { "Cut" } else { "" });
                 canvas.grey(if ink { 1.0 } else { 0.0 });

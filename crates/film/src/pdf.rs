@@ -94,8 +94,9 @@ impl Pdf {
             "PageLabels" => dictionary! { "Nums" => self.labels },
             "ViewerPreferences" => wishes,
         });
-        self.digest.add(self.title.as_bytes());
-        let info = dictionary! { "Title" => text(&self.title), "Producer" => text("Filmquilt") };
+        let title = text(&self.title);
+        self.digest.add(title.as_str().unwrap_or_default());
+        let info = dictionary! { "Title" => title, "Producer" => text("Filmquilt") };
         let info = self.doc.add_object(info);
         let id = Object::String(self.digest.bytes().to_vec(), StringFormat::Hexadecimal);
         self.doc.trailer.set("Root", catalog);
@@ -104,12 +105,12 @@ impl Pdf {
         let mut out = io::BufWriter::with_capacity(1 << 16, out);
         self.doc.save_to(&mut out)?;
         out.flush()?;
-        Ok(self.digest.bytes().iter().map(|byte| format!("{byte:02x}")).collect())
+        Ok(self.digest.hex())
     }
 }
 
 /// A text string: as it is where it is plain ASCII, else UTF-16 (ISO 32000-1, 7.9.2.2).
-fn text(text: &str) -> Object {
+pub(crate) fn text(text: &str) -> Object {
     if text.is_ascii() {
         return Object::string_literal(text);
     }
@@ -119,7 +120,7 @@ fn text(text: &str) -> Object {
 
 /// A file's identity from what is in it: FNV-1a of 128 bits, eight bytes at a time. It
 /// tells files apart; it protects nothing.
-struct Digest(u128);
+pub(crate) struct Digest(u128);
 
 impl Default for Digest {
     fn default() -> Self {
@@ -128,7 +129,7 @@ impl Default for Digest {
 }
 
 impl Digest {
-    fn add(&mut self, bytes: &[u8]) {
+    pub(crate) fn add(&mut self, bytes: &[u8]) {
         for chunk in bytes.chunks(8) {
             let mut eight = [0; 8];
             eight[..chunk.len()].copy_from_slice(chunk);
@@ -138,10 +139,16 @@ impl Digest {
     }
 
     fn mix(&mut self, word: u64) {
-        self.0 = (self.0 ^ u128::from(word)).wrapping_mul(0x0000_0000_0100_0000_0000_0000_0000_013B);
+        self.0 =
+            (self.0 ^ u128::from(word)).wrapping_mul(0x0000_0000_0100_0000_0000_0000_0000_013B);
     }
 
     fn bytes(&self) -> [u8; 16] {
         self.0.to_be_bytes()
+    }
+
+    /// The identity in hexadecimal, as a plan says it.
+    pub(crate) fn hex(&self) -> String {
+        self.bytes().iter().map(|byte| format!("{byte:02x}")).collect()
     }
 }

@@ -158,13 +158,22 @@ impl PlanFile {
     /// # Errors
     /// When the file cannot be read or is no plan of this version.
     pub fn read(path: &Path) -> Result<Self, FilmError> {
-        let foreign =
-            |why: String| FilmError::Foreign { path: path.to_owned(), what: "plan", why };
+        let foreign = |why: String| FilmError::Foreign { path: path.to_owned(), what: "plan", why };
         let bytes =
             std::fs::read(path).map_err(|why| FilmError::Read { path: path.to_owned(), why })?;
         let plan: Self = serde_json::from_slice(&bytes).map_err(|e| foreign(e.to_string()))?;
         if plan.format != Self::FORMAT {
             return Err(foreign(format!("its format is \"{}\"", plan.format)));
+        }
+        let far = |at: PxRect| {
+            [at.x, at.y, at.width, at.height].iter().any(|px| px.unsigned_abs() > 1 << 30)
+        };
+        let sheets = plan
+            .sheets
+            .iter()
+            .map(|s| far(s.image()) || far(PxRect::new(s.image_x_px, s.image_y_px, 0, 0)));
+        if sheets.chain(plan.marks.iter().map(|mark| far(mark.place()))).any(|far| far) {
+            return Err(foreign("it has places that no film reaches".into()));
         }
         Ok(plan)
     }

@@ -156,8 +156,9 @@ mod tests {
             assert!(!rows.ends());
         }
         for seed in 0..2000_u32 {
-            let noise: Vec<u8> =
-                (0..40).map(|i| (seed * 40 + i).wrapping_mul(0x9E37_79B1).to_be_bytes()[1]).collect();
+            let noise: Vec<u8> = (0..40)
+                .map(|i| (seed * 40 + i).wrapping_mul(0x9E37_79B1).to_be_bytes()[1])
+                .collect();
             let mut rows = Ungroup4::new(&noise, 1 + seed * 7);
             // Every row takes at least one bit, so this ends.
             while rows.next_row().is_ok() {}

@@ -1,0 +1,484 @@
+use crate::image::decode;
+use crate::pdf::Digest;
+use crate::read_page::{ReadPage, read_page};
+use crate::{FilmError, FilmSheet, PlanFile, PlanSheet, PxRect};
+use bitmap::{Bitmap, Raster};
+use lopdf::{Document, Object};
+use measure::{Length, Resolution, Size, Unit};
+use progress::Progress;
+use std::fs;
+use std::path::Path;
+
+/// What reading an export back came to.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Proof {
+    /// How many sheets were read.
+    pub sheets: usize,
+    /// Everything that is wrong, in the order it was found. Empty: the film is proved.
+    pub faults: Vec<Fault>,
+}
+
+/// Something wrong with an export.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// The sheet it is on, if it is on one.
+    pub sheet: Option<String>,
+    /// What is wrong, in one sentence without its full stop.
+    pub what: String,
+}
+
+impl Proof {
+    /// Whether nothing is wrong.
+    pub fn good(&self) -> bool {
+        self.faults.is_empty()
+    }
+
+    fn fault(&mut self, sheet: Option<&PlanSheet>, what: impl Into<String>) {
+        let sheet = sheet.map(|sheet| sheet.name.clone());
+        self.faults.push(Fault { sheet, what: what.into() });
+    }
+}
+
+/// How far a place read back may lie from its pixel: a tenth of it. Images are drawn in by a
+/// hundredth on purpose.
+const NEAR: f64 = 0.1;
+
+/// Nothing on a page lies further off than this many pixels, whatever a file says.
+const FAR: f64 = 1e9;
+
+/// Reads the films of a folder and its `plan.json` back and proves that they are what they
+/// should be: as many pages as sheets, of the right size and unscaled; each image at its
+/// place, upright and at exact scale; overlapping sheets alike in every pixel, and equal to
+/// `film` where that is given; ticks that meet; nothing else painted over an image but what
+/// the plan lists; and everything in the files the export that the plan describes.
+///
+/// The reading shares no code with the writing but the code tables of Group 4. With several
+/// films (one a screen) `film` is the one in the file named.
+///
+/// # Errors
+/// When the plan or the file cannot be read at all, or the task is cancelled. What can be
+/// read but is wrong comes back as faults.
+pub fn prove(
+    folder: &Path,
+    name: &str,
+    film: Option<&dyn Raster>,
+    progress: &Progress,
+) -> Result<Proof, FilmError> {
+    let plan = PlanFile::read(&folder.join("plan.json"))?;
+    let path = folder.join(name);
+    let bytes = fs::read(&path).map_err(|why| FilmError::Read { path: path.clone(), why })?;
+    let mut proof = Proof::default();
+    check_plan(&plan, film, &mut proof);
+    let Ok(doc) = Document::load_mem(&bytes) else {
+        proof.fault(None, format!("{name} is damaged or breaks off"));
+        return Ok(proof);
+    };
+    drop(bytes);
+    check_document(&doc, &plan, name, &mut proof);
+    let pages: Vec<_> = doc.page_iter().collect();
+    if pages.len() != plan.sheets.len() {
+        let (pages, sheets) = (pages.len(), plan.sheets.len());
+        proof.fault(None, format!("{name} has {pages} pages, and the plan {sheets} sheets"));
+    }
+    let mut digest = Digest::default();
+    let mut union = Union::new(&plan, film);
+    let mut ticks = Vec::new();
+    for (n, (sheet, id)) in plan.sheets.iter().zip(&pages).enumerate() {
+        progress.step("Proving sheets", n as u64, plan.sheets.len() as u64)?;
+        match read_page(&doc, *id) {
+            Err(what) => proof.fault(Some(sheet), what),
+            Ok(page) => {
+                page.streams.iter().for_each(|stream| digest.add(stream));
+                digest.add(&page.content);
+                check_page(&plan, sheet, &page, &mut union, &mut ticks, &mut proof);
+                proof.sheets += 1;
+            }
+        }
+    }
+    check_ticks(&plan, &ticks, &mut proof);
+    check_identity(&doc, &plan, name, digest, &mut proof);
+    Ok(proof)
+}
+
+/// The plan agrees with itself and the film.
+fn check_plan(plan: &PlanFile, film: Option<&dyn Raster>, proof: &mut Proof) {
+    let mm = |px: i64| px as f64 * 25.4 / plan.film.ppi;
+    let near = |a: f64, b: f64| (a - b).abs() < 1e-3;
+    let whole = PxRect::new(0, 0, plan.film.width_px.into(), plan.film.height_px.into());
+    if film.is_some_and(|f| (f.width(), f.height()) != (plan.film.width_px, plan.film.height_px)) {
+        proof.fault(None, "the plan is of a film of another size");
+    }
+    let sane = plan.film.ppi.is_finite()
+        && plan.film.ppi > 0.0
+        && near(plan.film.width_mm, mm(whole.width))
+        && near(plan.film.height_mm, mm(whole.height));
+    if !sane {
+        proof.fault(None, "the plan's film has millimetres that are not its pixels");
+    }
+    for (n, sheet) in plan.sheets.iter().enumerate() {
+        let image = sheet.image();
+        let told = [sheet.x_mm, sheet.y_mm, sheet.width_mm, sheet.height_mm];
+        let meant = [image.x, image.y, image.width, image.height].map(mm);
+        if !told.iter().zip(meant).all(|(a, b)| near(*a, b)) {
+            proof.fault(Some(sheet), "the plan's millimetres are not its pixels");
+        }
+        if image.area() <= 0 || !whole.holds(image) {
+            proof.fault(Some(sheet), "the plan's sheet reaches past the film");
+        }
+        if sheet.page as usize != n + 1 || plan.sheets[..n].iter().any(|s| s.name == sheet.name) {
+            proof.fault(Some(sheet), "the plan's pages or names are out of order");
+        }
+    }
+    let marked: i64 = plan.marks.iter().map(|mark| mark.place().area()).sum();
+    if marked as f64 > 0.01 * whole.area() as f64 {
+        proof.fault(None, "the marks cover more than a hundredth of the film");
+    }
+    for mark in &plan.marks {
+        let sheet = plan.sheets.iter().find(|sheet| sheet.name == mark.sheet);
+        if !sheet.is_some_and(|sheet| sheet.image().holds(mark.place())) {
+            proof.fault(sheet, format!("a {} is listed outside its sheet", mark.kind));
+        }
+    }
+}
+
+/// The wishes to viewers, and the pages' labels.
+fn check_document(doc: &Document, plan: &PlanFile, name: &str, proof: &mut Proof) {
+    let Ok(catalog) = doc.catalog() else {
+        return proof.fault(None, format!("{name} has no catalog"));
+    };
+    let wish = |key: &[u8]| {
+        catalog.get(b"ViewerPreferences").and_then(Object::as_dict).and_then(|w| w.get(key)).ok()
+    };
+    if wish(b"PrintScaling").and_then(|o| o.as_name().ok()) != Some(b"None") {
+        proof.fault(None, format!("{name} lets viewers scale it when printing"));
+    }
+    let labels = catalog
+        .get(b"PageLabels")
+        .and_then(Object::as_dict)
+        .and_then(|l| l.get(b"Nums"))
+        .and_then(Object::as_array);
+    let labels = labels.map_or(&[][..], |l| l);
+    for (n, sheet) in plan.sheets.iter().enumerate() {
+        let label =
+            labels.get(2 * n + 1).and_then(|l| l.as_dict().ok()).and_then(|l| l.get(b"P").ok());
+        if label != Some(&crate::pdf::text(&sheet.name)) {
+            proof.fault(Some(sheet), "its page is labelled otherwise");
+        }
+    }
+}
+
+/// The file is the one that the plan was written with, in every byte that is drawn.
+fn check_identity(
+    doc: &Document,
+    plan: &PlanFile,
+    name: &str,
+    mut digest: Digest,
+    proof: &mut Proof,
+) {
+    let title = doc
+        .trailer
+        .get(b"Info")
+        .and_then(|info| doc.dereference(info))
+        .and_then(|(_, info)| info.as_dict())
+        .and_then(|info| info.get(b"Title"))
+        .and_then(Object::as_str)
+        .unwrap_or_default();
+    digest.add(title);
+    let told = plan.files.iter().find(|file| file.name == name).map(|file| &file.id[..]);
+    if told != Some(&digest.hex()) {
+        proof.fault(None, format!("{name} is not the file that plan.json was written with"));
+    }
+}
+
+/// A tick read back: which sheet, where its middle is on the film, and its pixels.
+struct ReadTick {
+    sheet: usize,
+    place: PxRect,
+    pixels: Bitmap,
+}
+
+/// One page against its sheet in the plan.
+fn check_page(
+    plan: &PlanFile,
+    sheet: &PlanSheet,
+    page: &ReadPage,
+    union: &mut Union,
+    ticks: &mut Vec<ReadTick>,
+    proof: &mut Proof,
+) {
+    let resolution = Resolution::ppi(plan.film.ppi);
+    let pt = resolution.pixel().to_pt();
+    let [left, bottom, right, top] = page.media;
+    let size = [sheet.page_width_mm, sheet.page_height_mm].map(|mm| Length::mm(mm).to_pt());
+    if left != 0.0
+        || bottom != 0.0
+        || (right - size[0]).abs() > 1e-3
+        || (top - size[1]).abs() > 1e-3
+    {
+        proof.fault(Some(sheet), "its page is not as large as the sheet");
+    }
+    let stands = FilmSheet {
+        name: sheet.name.clone(),
+        image: sheet.image(),
+        turned: sheet.turned,
+        page: Size::new(Length::mm(sheet.page_width_mm), Length::mm(sheet.page_height_mm)),
+        printable: PxRect::default(),
+        image_x: sheet.image_x_px,
+        image_y: sheet.image_y_px,
+    };
+    let marks: Vec<PxRect> =
+        plan.marks.iter().filter(|m| m.sheet == sheet.name).map(|m| m.place()).collect();
+    if !page.texts.iter().any(|(_, text)| *text == crate::font::BOLD.glyphs(&sheet.name)) {
+        proof.fault(Some(sheet), "its page does not carry its name");
+    }
+    let top = size[1];
+    let mut films = 0;
+    for image in &page.images {
+        let m = image.matrix;
+        if image.grey != 0.0 && !image.name.ends_with("Cut") {
+            proof.fault(Some(sheet), "an image on its page is not black");
+        }
+        if m[1] != 0.0 || m[2] != 0.0 || m[0] <= 0.0 || m[3] <= 0.0 {
+            proof.fault(Some(sheet), "an image on its page is mirrored or turned");
+            continue;
+        }
+        // The edges as the page has them, in pixels from its top-left corner.
+        let edges = [m[4] / pt, (top - m[5] - m[3]) / pt, (m[4] + m[0]) / pt, (top - m[5]) / pt];
+        let [x0, y0, x1, y1] = edges.map(|edge| edge.clamp(-FAR, FAR).round() as i64);
+        let found = PxRect::between(x0, y0, x1, y1);
+        let Some(picture) = decode(image.stream) else {
+            proof.fault(Some(sheet), "an image on its page is damaged or breaks off");
+            continue;
+        };
+        let seen =
+            PxRect { width: picture.width().into(), height: picture.height().into(), ..found };
+        let off = edges.iter().map(|edge| (edge - edge.round()).abs()).fold(0.0, f64::max);
+        if image.name == "Film" {
+            films += 1;
+            let meant = stands.on_page();
+            if seen.width != meant.width || seen.height != meant.height {
+                proof.fault(
+                    Some(sheet),
+                    "its image has another number of pixels than the plan says",
+                );
+            } else if found != seen || off > NEAR {
+                proof.fault(Some(sheet), "its image is not at exact scale");
+            } else if found != meant {
+                let (dx, dy) = (found.x - meant.x, found.y - meant.y);
+                proof.fault(
+                    Some(sheet),
+                    format!("its image stands {dx}, {dy} pixels from its place"),
+                );
+            } else {
+                let upright = if sheet.turned { turned_back(&picture) } else { picture };
+                union.check(sheet, &upright, proof);
+            }
+            continue;
+        }
+        if found != seen || off > NEAR {
+            proof.fault(Some(sheet), "a tick is not at exact scale");
+            continue;
+        }
+        let upright = if sheet.turned { turned_back(&picture) } else { picture };
+        let at = film_place(&stands, found);
+        let listed = |x: u32, y: u32| {
+            let (x, y) = (at.x + i64::from(x), at.y + i64::from(y));
+            marks.iter().any(|mark| mark.has(x, y))
+        };
+        let all = (0..upright.height())
+            .all(|y| (0..upright.width()).all(|x| !upright.get(x, y) || listed(x, y)));
+        if !all {
+            proof.fault(Some(sheet), "a tick reaches past where the plan lists it");
+        }
+        let number = sheet.page as usize - 1;
+        match ticks.iter_mut().find(|tick| tick.sheet == number && tick.place == at) {
+            Some(tick) => {
+                for (word, more) in tick.pixels.words_mut().iter_mut().zip(upright.words()) {
+                    *word |= more;
+                }
+            }
+            None => ticks.push(ReadTick { sheet: number, place: at, pixels: upright }),
+        }
+    }
+    if films != 1 {
+        proof.fault(Some(sheet), format!("its page has {films} film images instead of one"));
+    }
+    let on_page = stands.on_page();
+    let marks: Vec<PxRect> = marks.iter().map(|mark| stands.page_place(*mark)).collect();
+    for [left, bottom, right, up] in &page.painted {
+        if left > right {
+            continue;
+        }
+        let inside = |n: f64| ((n * 1e3).round() / 1e3).clamp(-FAR, FAR);
+        let painted = PxRect::between(
+            inside(left / pt).floor() as i64,
+            inside((top - up) / pt).floor() as i64,
+            inside(right / pt).ceil() as i64,
+            inside((top - bottom) / pt).ceil() as i64,
+        );
+        let over = painted.intersect(on_page);
+        if over.area() > 0 && !marks.iter().any(|mark| mark.holds(over)) {
+            proof.fault(
+                Some(sheet),
+                "something is drawn over its image that the plan does not list",
+            );
+            break;
+        }
+    }
+}
+
+/// The part of the film that lies at a place on a sheet's page: the way back from
+/// [`FilmSheet::page_place`].
+fn film_place(sheet: &FilmSheet, part: PxRect) -> PxRect {
+    let (x, y) = (part.x - sheet.image_x, part.y - sheet.image_y);
+    if sheet.turned {
+        let up = sheet.image.height - x - part.width;
+        PxRect::new(sheet.image.x + y, sheet.image.y + up, part.height, part.width)
+    } else {
+        PxRect::new(sheet.image.x + x, sheet.image.y + y, part.width, part.height)
+    }
+}
+
+/// A quarter turn back, counter-clockwise: three quarters on.
+fn turned_back(picture: &Bitmap) -> Bitmap {
+    picture.turned_clockwise().turned_clockwise().turned_clockwise()
+}
+
+/// Every tick lies on another sheet's tick, and their hairlines coincide.
+fn check_ticks(plan: &PlanFile, ticks: &[ReadTick], proof: &mut Proof) {
+    for (n, tick) in ticks.iter().enumerate() {
+        let meets = ticks.iter().enumerate().any(|(m, other)| {
+            let (x, y) = (tick.pixels.width() / 2, tick.pixels.height() / 2);
+            m != n
+                && other.sheet != tick.sheet
+                && other.place == tick.place
+                && (0..tick.pixels.width()).all(|x| tick.pixels.get(x, y) && other.pixels.get(x, y))
+                && (0..tick.pixels.height())
+                    .all(|y| tick.pixels.get(x, y) && other.pixels.get(x, y))
+        });
+        if !meets {
+            proof.fault(plan.sheets.get(tick.sheet), "a tick meets none on another sheet");
+        }
+    }
+}
+
+/// The sheets put together by their places.
+struct Union<'a> {
+    film: Option<&'a dyn Raster>,
+    /// What the sheets so far show, where there is no film to compare with.
+    shown: Bitmap,
+    covered: Vec<(String, PxRect)>,
+    unit: Resolution,
+}
+
+impl<'a> Union<'a> {
+    fn new(plan: &PlanFile, film: Option<&'a dyn Raster>) -> Self {
+        // A plan may say anything; nothing is held for sheets that cannot be.
+        let sizes = plan.sheets.iter().map(PlanSheet::image);
+        let sane = sizes.fold((0, 0), |(w, h), image| {
+            (w.max(image.right().clamp(0, 1 << 20)), h.max(image.bottom().clamp(0, 1 << 20)))
+        });
+        let held = film.is_none() && sane.0 * sane.1 <= 1 << 34;
+        let shown =
+            if held { Bitmap::new(sane.0 as u32, sane.1 as u32) } else { Bitmap::new(0, 0) };
+        Self { film, shown, covered: Vec::new(), unit: Resolution::ppi(plan.film.ppi) }
+    }
+
+    /// Compares a sheet with the film or with the sheets it overlaps, and names the first
+    /// pixel that differs.
+    fn check(&mut self, sheet: &PlanSheet, picture: &Bitmap, proof: &mut Proof) {
+        let image = sheet.image();
+        match self.film {
+            Some(film) => {
+                let window =
+                    bitmap::Window::new(film, image.x, image.y, picture.width(), picture.height());
+                let wrong = first_difference(&window, picture, |_, _| true);
+                if let Some((x, y)) = wrong {
+                    let (has, should) = words(picture.get(x, y));
+                    let at = self.say(image.x + i64::from(x), image.y + i64::from(y));
+                    proof.fault(Some(sheet), format!("{at} is {has} and should be {should}"));
+                }
+            }
+            None => self.lay(sheet, picture, proof),
+        }
+    }
+
+    fn lay(&mut self, sheet: &PlanSheet, picture: &Bitmap, proof: &mut Proof) {
+        let image = sheet.image();
+        if image.x < 0
+            || image.right() > self.shown.width().into()
+            || image.bottom() > self.shown.height().into()
+        {
+            return;
+        }
+        for (name, other) in &self.covered {
+            let both = image.intersect(*other);
+            if both.area() == 0 {
+                continue;
+            }
+            let window = bitmap::Window::new(
+                &self.shown,
+                image.x,
+                image.y,
+                picture.width(),
+                picture.height(),
+            );
+            let both = both.moved(-image.x, -image.y);
+            let wrong =
+                first_difference(&window, picture, |x, y| both.has(i64::from(x), i64::from(y)));
+            if let Some((x, y)) = wrong {
+                let (has, should) = words(picture.get(x, y));
+                let at = self.say(image.x + i64::from(x), image.y + i64::from(y));
+                proof
+                    .fault(Some(sheet), format!("{at} is {has} here and {should} on sheet {name}"));
+                return;
+            }
+        }
+        let mut changes = Vec::new();
+        for y in 0..picture.height() {
+            changes.clear();
+            picture.changes_of_row(y, 0, picture.width(), &mut changes);
+            for run in changes.chunks(2) {
+                let end = run.get(1).copied().unwrap_or(picture.width());
+                for x in run[0]..end {
+                    self.shown.set(image.x as u32 + x, image.y as u32 + y, true);
+                }
+            }
+        }
+        self.covered.push((sheet.name.clone(), image));
+    }
+
+    fn say(&self, x: i64, y: i64) -> String {
+        let show = |px: i64| self.unit.length(px as f64).show(Unit::Mm);
+        format!("pixel {x}, {y} of the film ({}, {} from its top-left corner)", show(x), show(y))
+    }
+}
+
+fn words(ink: bool) -> (&'static str, &'static str) {
+    if ink { ("ink", "clear") } else { ("clear", "ink") }
+}
+
+/// The first pixel, row by row, that differs and counts.
+fn first_difference(
+    meant: &dyn Raster,
+    found: &Bitmap,
+    counts: impl Fn(u32, u32) -> bool,
+) -> Option<(u32, u32)> {
+    let (mut a, mut b) = (Vec::new(), Vec::new());
+    let mut row = Bitmap::new(found.width(), 1);
+    for y in 0..found.height() {
+        a.clear();
+        b.clear();
+        meant.changes(y, 0, found.width(), &mut a);
+        found.changes_of_row(y, 0, found.width(), &mut b);
+        if a != b {
+            row.set_row_from_changes(0, &a);
+            let wrong =
+                (0..found.width()).find(|x| row.get(*x, 0) != found.get(*x, y) && counts(*x, y));
+            if let Some(x) = wrong {
+                return Some((x, y));
+            }
+        }
+    }
+    None
+}
