@@ -1,6 +1,6 @@
 //! Separates every picture of a folder of cases and compares the plates with the truth.
 //!
-//! `score_inks FOLDER [OUT]`: each case is a folder with `truth.png`, `palette.json` and
+//! `score_inks FOLDER [OUT|- [KIND]]`: each case is a folder with `truth.png`, `palette.json` and
 //! pictures `x*_*.png` or `.jpg`. Prints one line a picture and a mean for each kind. With
 //! OUT, writes each picture's labels and palette there too, for other scoring programs.
 
@@ -14,16 +14,20 @@ use std::time::Instant;
 fn main() -> Result<(), Box<dyn Error>> {
     let mut arguments = std::env::args().skip(1).map(PathBuf::from);
     let folder = arguments.next().ok_or("name the folder of cases")?;
-    let out = arguments.next();
+    let out = arguments.next().filter(|out| out != Path::new("-"));
+    let only = arguments.next().map(|kind| kind.to_string_lossy().into_owned());
     let mut sums: BTreeMap<String, [f64; 5]> = BTreeMap::new();
     for case in sorted(&folder)?.into_iter().filter(|p| p.join("truth.png").exists()) {
         let truth = Truth::load(&case)?;
         for file in sorted(&case)? {
             let name = file.file_stem().unwrap_or_default().to_string_lossy().into_owned();
             let Some(kind) = name.split('_').nth(1).filter(|_| name.starts_with('x')) else { continue };
+            if only.as_ref().is_some_and(|only| only != kind) {
+                continue;
+            }
             let picture = load(&file)?;
             let start = Instant::now();
-            let plates = separate(&picture, None, &Settings::default(), &Progress::none())?;
+            let plates = separate(&picture, &Settings::default(), &Progress::none())?;
             let seconds = start.elapsed().as_secs_f64();
             let labels = labels(&plates, truth.width, truth.height);
             let score = truth.score(&plates, &labels);
@@ -62,11 +66,11 @@ fn sorted(folder: &Path) -> Result<Vec<PathBuf>, Box<dyn Error>> {
 
 fn load(file: &Path) -> Result<artwork::Picture, Box<dyn Error>> {
     let image = image::open(file)?.to_rgb8();
-    Ok(artwork::Picture {
-        width: image.width(),
-        height: image.height(),
-        pixels: artwork::Pixels::Rgb(image.into_raw().into()),
-    })
+    let mut picture = artwork::Picture::rgb(image.width(), image.height(), image.into_raw());
+    if file.extension().is_some_and(|e| e == "jpg") {
+        picture.jpeg = Some(std::fs::read(file)?.into());
+    }
+    Ok(picture)
 }
 
 /// Each pixel's ink: 0 the garment, then the plates in order.

@@ -17,7 +17,7 @@ impl Damage {
         let sigma = noise(image);
         if sigma > 1.2 {
             Self::Noisy(sigma)
-        } else if ripples(image) > 1.0 {
+        } else if ripples(image) > 0.6 {
             Self::Jpeg
         } else {
             Self::Clean
@@ -56,20 +56,20 @@ fn noise(image: &Image) -> f32 {
     *median * scale / 6.0 / 0.6745
 }
 
-/// How many faint steps between neighbours there are for each strong one. Clean art has
-/// strong steps at its edges and none elsewhere; JPEG leaves ripples beside every edge.
+/// How many faint steps between neighbours there are for each plain one. Clean art steps
+/// from ink to ink in one or two pixels; JPEG leaves ripples beside every edge.
 fn ripples(image: &Image) -> f32 {
-    let (mut faint, mut strong) = (0_u32, 0_u32);
+    let (mut faint, mut plain) = (0_u32, 0_u32);
     for y in 0..image.height as isize {
         for x in 1..image.width as isize {
             let (p, q) = (image.at(x, y), image.at(x - 1, y));
             let step = (0..3).map(|c| (p[c] - q[c]).abs()).fold(0.0, f32::max);
-            if step > 12.0 {
-                strong += 1;
+            if step > 4.0 {
+                plain += 1;
             } else if step > 0.5 {
                 faint += 1;
             }
         }
     }
-    faint as f32 / strong.max(1) as f32
+    faint as f32 / plain.max(1) as f32
 }

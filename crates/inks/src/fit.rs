@@ -1,8 +1,9 @@
 use crate::band::Band;
 use crate::cover::{Cover, blur};
-use crate::image::{Image, distance2};
-use crate::jpeg::{Coefficients, Fit};
+use crate::image::Image;
+use crate::jpeg::Fit;
 use crate::Damage;
+use artwork::JpegPlane;
 use progress::{Cancelled, Progress};
 
 /// Level functions whose greatest, cut at any size, covers each pixel as measured, and
@@ -50,19 +51,19 @@ pub(crate) fn fit_jpeg(
     measured: &Cover,
     image: &Image,
     inks: &[[f32; 3]],
-    coefficients: &Coefficients,
+    file: &[JpegPlane],
+    rounds: usize,
     progress: &Progress,
 ) -> Result<(Cover, Cover), Cancelled> {
-    const ROUNDS: usize = 25;
     let band = Band::of(measured);
     let mut levels = measured.blurred(0.7);
     let mut cover = measured.clone();
     let colours: Vec<[f32; 3]> = inks.iter().map(|p| crate::jpeg::ycc(*p)).collect();
-    let fit = Fit::new(coefficients, image.width, image.height);
-    for round in 0..=ROUNDS {
+    let fit = Fit::new(file, image.width, image.height);
+    for round in 0..=rounds {
         progress.check()?;
         band.put(&band.coverage(&levels), &mut cover);
-        if round == ROUNDS {
+        if round == rounds {
             break;
         }
         let rest = fit.residual(&mix(&cover, &colours));
@@ -97,7 +98,7 @@ fn top_two(levels: &Cover, near: &[u8], pixel: usize) -> Option<(usize, usize)> 
 }
 
 /// The picture that inks of these colours would make.
-fn mix(cover: &Cover, colours: &[[f32; 3]]) -> [Vec<f32>; 3] {
+pub(crate) fn mix(cover: &Cover, colours: &[[f32; 3]]) -> [Vec<f32>; 3] {
     let mut out = [0, 1, 2].map(|_| vec![0.0; cover.width * cover.height]);
     for (k, colour) in colours.iter().enumerate() {
         for (i, share) in cover.plane(k).iter().enumerate().filter(|(_, s)| **s != 0.0) {
@@ -111,22 +112,39 @@ fn mix(cover: &Cover, colours: &[[f32; 3]]) -> [Vec<f32>; 3] {
 
 /// The inks' colours that best explain the picture, given what each covers: least squares,
 /// held to the colours so far by a ridge of two pixels.
-pub(crate) fn recolour(image: &Image, cover: &Cover, damage: Damage, inks: &[[f32; 3]]) -> Vec<[f32; 3]> {
-    if damage == Damage::Jpeg {
+pub(crate) fn recolour(
+    image: &Image,
+    cover: &Cover,
+    damage: Damage,
+    file: Option<&[JpegPlane]>,
+    inks: &[[f32; 3]],
+) -> Vec<[f32; 3]> {
+    if damage != Damage::Jpeg {
+        return solve(image, cover, inks);
+    }
+    let mut colours: Vec<_> = inks.iter().map(|p| crate::jpeg::ycc(*p)).collect();
+    if let Some(file) = file {
+        let fit = Fit::new(file, image.width, image.height);
+        for c in 0..3 {
+            let values: Vec<f32> = colours.iter().map(|p| p[c]).collect();
+            let solved = fit.solve(c, cover, &values);
+            colours.iter_mut().zip(solved).for_each(|(p, v)| p[c] = v);
+        }
+    } else {
         // Colour differences are kept on a grid of half the size, so they are solved there.
         let ycc = image.map(|x, y| crate::jpeg::ycc(image.at(x, y)));
-        let colours: Vec<_> = inks.iter().map(|p| crate::jpeg::ycc(*p)).collect();
         let bright = solve(&ycc, cover, &colours);
         let chroma = solve(&halved_image(&ycc), &halved_cover(cover), &colours);
-        return bright.iter().zip(chroma).map(|(y, c)| crate::jpeg::rgb([y[0], c[1], c[2]])).collect();
+        colours = bright.iter().zip(chroma).map(|(y, c)| [y[0], c[1], c[2]]).collect();
     }
-    solve(image, cover, inks)
+    colours.into_iter().map(crate::jpeg::rgb).collect()
 }
 
 fn solve(image: &Image, cover: &Cover, inks: &[[f32; 3]]) -> Vec<[f32; 3]> {
     const RIDGE: f64 = 2.0;
     let n = inks.len();
-    let mut matrix = vec![vec![0_f64; n + 3]; n];
+    let mut normal = vec![vec![0_f64; n]; n];
+    let mut pull = [0, 1, 2].map(|_| vec![0_f64; n]);
     for (i, p) in image.pixels.iter().enumerate() {
         let shares: Vec<(usize, f32)> =
             (0..n).map(|k| (k, cover.plane(k)[i])).filter(|(_, s)| *s > 1e-4).collect();
@@ -138,29 +156,32 @@ fn solve(image: &Image, cover: &Cover, inks: &[[f32; 3]]) -> Vec<[f32; 3]> {
         }
         for (k, s) in &shares {
             for (l, t) in &shares {
-                matrix[*k][*l] += f64::from(s * t);
+                normal[*k][*l] += f64::from(s * t);
             }
             for c in 0..3 {
-                matrix[*k][n + c] += f64::from(s * rest[c]);
+                pull[c][*k] += f64::from(s * rest[c]);
             }
         }
     }
-    for (k, row) in matrix.iter_mut().enumerate() {
-        row[k] += RIDGE;
-    }
-    // The matrix is symmetric and positive definite, so that no pivoting is needed.
+    (0..n).for_each(|k| normal[k][k] += RIDGE);
+    let steps = pull.map(|pull| eliminate(&normal, &pull));
+    inks.iter().enumerate().map(|(k, ink)| [0, 1, 2].map(|c| (ink[c] + steps[c][k] as f32).clamp(0.0, 255.0))).collect()
+}
+
+/// Solves a symmetric, positive definite system, which needs no pivoting.
+pub(crate) fn eliminate(matrix: &[Vec<f64>], right: &[f64]) -> Vec<f64> {
+    let n = right.len();
+    let mut rows: Vec<Vec<f64>> = matrix.iter().zip(right).map(|(row, v)| row.iter().copied().chain([*v]).collect()).collect();
     for k in 0..n {
-        for l in 0..n {
-            if l != k {
-                let ratio = matrix[l][k] / matrix[k][k];
-                for c in k..n + 3 {
-                    matrix[l][c] -= ratio * matrix[k][c];
-                }
+        let pivot = rows[k].clone();
+        for (_, row) in rows.iter_mut().enumerate().filter(|(l, _)| *l != k) {
+            let ratio = row[k] / pivot[k];
+            for (v, p) in row.iter_mut().zip(&pivot).skip(k) {
+                *v -= ratio * p;
             }
         }
     }
-    let step = |k: usize, c: usize| (matrix[k][n + c] / matrix[k][k]) as f32;
-    inks.iter().enumerate().map(|(k, ink)| [0, 1, 2].map(|c| (ink[c] + step(k, c)).clamp(0.0, 255.0))).collect()
+    rows.iter().enumerate().map(|(k, row)| row[n] / row[k]).collect()
 }
 
 fn halved_image(image: &Image) -> Image {
@@ -186,11 +207,4 @@ fn halved_cover(cover: &Cover) -> Cover {
         }
     }
     half
-}
-
-/// How far each pixel is from what the inks explain, squared and summed over the picture.
-pub(crate) fn misfit(image: &Image, cover: &Cover, inks: &[[f32; 3]]) -> f64 {
-    let made = mix(cover, inks);
-    let each = image.pixels.iter().enumerate();
-    each.map(|(i, p)| f64::from(distance2(*p, [made[0][i], made[1][i], made[2][i]]))).sum()
 }

@@ -1,24 +1,5 @@
-/// The quantised coefficients of a JPEG picture, as its file keeps them.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Coefficients {
-    /// Brightness, then the two colour differences; one plane only where the picture is grey.
-    pub planes: Vec<CoefficientPlane>,
-}
-
-/// One plane of a JPEG picture's coefficients.
-#[derive(Clone, Debug, PartialEq)]
-pub struct CoefficientPlane {
-    /// Blocks of 8 x 8 across.
-    pub blocks_wide: usize,
-    /// Blocks of 8 x 8 down.
-    pub blocks_high: usize,
-    /// How many picture pixels one sample of this plane spans, across and down.
-    pub step: (usize, usize),
-    /// The size of a step of each coefficient, row by row.
-    pub quant: [u16; 64],
-    /// The coefficients in steps: blocks row by row, 64 each, row by row.
-    pub values: Vec<i16>,
-}
+use crate::cover::Cover;
+use artwork::{Dct, JpegPlane};
 
 /// Brightness and colour differences of an sRGB colour (ITU-T T.871), all about 0..=255.
 pub(crate) fn ycc([r, g, b]: [f32; 3]) -> [f32; 3] {
@@ -35,118 +16,131 @@ pub(crate) fn rgb([y, cb, cr]: [f32; 3]) -> [f32; 3] {
     [y + 1.402 * cr, y - 0.344_136 * cb - 0.714_136 * cr, y + 1.772 * cb].map(|v| v.clamp(0.0, 255.0))
 }
 
-/// Compares pictures with a JPEG's coefficients.
+/// Compares pictures with the coefficients that a JPEG's file holds.
 pub(crate) struct Fit<'a> {
-    coefficients: &'a Coefficients,
+    planes: &'a [JpegPlane],
     width: usize,
     height: usize,
-    cosines: [[f32; 8]; 8],
+    dct: Dct,
 }
 
+/// How far towards the middle of a coefficient's step what lies inside it is drawn.
+const INWARD: f32 = 0.08;
+
 impl<'a> Fit<'a> {
-    pub(crate) fn new(coefficients: &'a Coefficients, width: usize, height: usize) -> Self {
-        let mut cosines = [[0.0; 8]; 8];
-        for (k, row) in cosines.iter_mut().enumerate() {
-            let scale = if k == 0 { (1.0_f64 / 8.0).sqrt() } else { 0.5 };
-            for (x, v) in row.iter_mut().enumerate() {
-                *v = (scale * ((2 * x + 1) as f64 * k as f64 * std::f64::consts::PI / 16.0).cos()) as f32;
-            }
-        }
-        Self { coefficients, width, height, cosines }
+    pub(crate) fn new(planes: &'a [JpegPlane], width: usize, height: usize) -> Self {
+        Self { planes, width, height, dct: Dct::new() }
     }
 
-    /// How the picture would have to change to fall into the file's steps, plane by plane:
-    /// all of what lies outside a step, and a little towards its middle; softened.
+    /// How the picture's planes would have to change to fall into the file's steps: all of
+    /// what lies outside a step, and a little of the rest; softened.
     pub(crate) fn residual(&self, picture: &[Vec<f32>; 3]) -> [Vec<f32>; 3] {
-        const INWARD: f32 = 0.08;
-        let mut out = [0, 1, 2].map(|_| vec![0.0; self.width * self.height]);
-        for ((plane, picture), out) in self.coefficients.planes.iter().zip(picture).zip(&mut out) {
-            for block in 0..plane.blocks_wide * plane.blocks_high {
-                let (bx, by) = (block % plane.blocks_wide * 8, block / plane.blocks_wide * 8);
-                let mut samples = [[0.0; 8]; 8];
-                for (y, row) in samples.iter_mut().enumerate() {
-                    for (x, v) in row.iter_mut().enumerate() {
-                        *v = self.mean(picture, bx + x, by + y, plane.step) - 128.0;
+        let mut out = [0, 1, 2].map(|c| self.plane(c, &picture[c]));
+        for plane in &mut out {
+            crate::cover::blur(plane, self.width, self.height, 0.9);
+        }
+        out
+    }
+
+    /// The same for one plane, not softened. A plane that the file has not needs no change.
+    pub(crate) fn plane(&self, c: usize, picture: &[f32]) -> Vec<f32> {
+        let mut out = vec![0.0; self.width * self.height];
+        let Some(plane) = self.planes.get(c) else { return out };
+        for block in 0..plane.blocks_wide * plane.blocks_high {
+            let mut spectrum = self.spectrum(plane, block, picture);
+            for (i, v) in spectrum.iter_mut().enumerate() {
+                let (low, middle, high) = step(plane, block, i);
+                let inside = v.clamp(low, high);
+                *v = inside - *v + INWARD * (middle - inside);
+            }
+            let (bx, by) = (block % plane.blocks_wide * 8, block / plane.blocks_wide * 8);
+            let (sx, sy) = plane.spans;
+            for (i, v) in self.dct.inverse(&spectrum).into_iter().enumerate() {
+                let (x, y) = ((bx + i % 8) * sx, (by + i / 8) * sy);
+                for y in (y..y + sy).take_while(|y| *y < self.height) {
+                    for x in (x..x + sx).take_while(|x| *x < self.width) {
+                        out[y * self.width + x] = v;
                     }
                 }
-                let mut spectrum = self.forward(&samples);
-                for (i, v) in spectrum.iter_mut().flatten().enumerate() {
-                    let q = f32::from(plane.quant[i]);
-                    let kept = f32::from(plane.values[block * 64 + i]) * q;
-                    let inside = v.clamp(kept - q / 2.0, kept + q / 2.0);
-                    *v = inside - *v + INWARD * (kept - inside);
-                }
-                let change = self.inverse(&spectrum);
-                for (y, row) in change.iter().enumerate() {
-                    for (x, v) in row.iter().enumerate() {
-                        self.spread(out, bx + x, by + y, plane.step, *v);
-                    }
-                }
-            }
-            crate::cover::blur(out, self.width, self.height, 0.9);
-        }
-        out
-    }
-
-    /// One sample of a plane: the mean of the pixels it spans, edges repeated.
-    fn mean(&self, picture: &[f32], x: usize, y: usize, (sx, sy): (usize, usize)) -> f32 {
-        let mut sum = 0.0;
-        for dy in 0..sy {
-            for dx in 0..sx {
-                let (px, py) = ((x * sx + dx).min(self.width - 1), (y * sy + dy).min(self.height - 1));
-                sum += picture[py * self.width + px];
-            }
-        }
-        sum / (sx * sy) as f32
-    }
-
-    /// Gives a sample's change to all pixels it spans.
-    fn spread(&self, out: &mut [f32], x: usize, y: usize, (sx, sy): (usize, usize), v: f32) {
-        for py in (y * sy..(y + 1) * sy).take_while(|py| *py < self.height) {
-            for px in (x * sx..(x + 1) * sx).take_while(|px| *px < self.width) {
-                out[py * self.width + px] = v;
-            }
-        }
-    }
-
-    /// The discrete cosine transform of ITU-T T.81, A.3.3, one axis at a time.
-    fn forward(&self, block: &[[f32; 8]; 8]) -> [[f32; 8]; 8] {
-        let mut rows = [[0.0; 8]; 8];
-        for (row, out) in block.iter().zip(&mut rows) {
-            for (cosine, out) in self.cosines.iter().zip(out) {
-                *out = cosine.iter().zip(row).map(|(c, v)| c * v).sum();
-            }
-        }
-        let mut out = [[0.0; 8]; 8];
-        for (cosine, out) in self.cosines.iter().zip(&mut out) {
-            for (c, row) in cosine.iter().zip(&rows) {
-                for (o, v) in out.iter_mut().zip(row) {
-                    *o += c * v;
-                }
             }
         }
         out
     }
 
-    fn inverse(&self, spectrum: &[[f32; 8]; 8]) -> [[f32; 8]; 8] {
-        let mut rows = [[0.0; 8]; 8];
-        for (line, out) in spectrum.iter().zip(&mut rows) {
-            for (cosine, s) in self.cosines.iter().zip(line) {
-                for (o, c) in out.iter_mut().zip(cosine) {
-                    *o += c * s;
+    /// The coefficients that a picture's plane would have in one block, before rounding.
+    fn spectrum(&self, plane: &JpegPlane, block: usize, picture: &[f32]) -> [f32; 64] {
+        let (bx, by) = (block % plane.blocks_wide * 8, block / plane.blocks_wide * 8);
+        let (sx, sy) = plane.spans;
+        let mut samples = [0.0; 64];
+        for (i, v) in samples.iter_mut().enumerate() {
+            for dy in 0..sy {
+                for dx in 0..sx {
+                    let x = ((bx + i % 8) * sx + dx).min(self.width - 1);
+                    let y = ((by + i / 8) * sy + dy).min(self.height - 1);
+                    *v += picture[y * self.width + x] - 128.0;
                 }
             }
+            *v /= (sx * sy) as f32;
         }
-        let mut out = [[0.0; 8]; 8];
-        for (cosine, line) in self.cosines.iter().zip(&rows) {
-            for (c, out) in cosine.iter().zip(&mut out) {
-                for (o, v) in out.iter_mut().zip(line) {
-                    *o += c * v;
-                }
-            }
-        }
-        out
+        self.dct.forward(&samples)
     }
+
+    /// The value of plane `c` of each ink that best agrees with the file, given what each
+    /// covers. A coefficient pulls only as far as it lies outside its step: the file does not
+    /// know where inside it was, and to assume the middle would wash small inks out.
+    pub(crate) fn solve(&self, c: usize, cover: &Cover, values: &[f32]) -> Vec<f32> {
+        const RIDGE: f64 = 2.0;
+        let Some(plane) = self.planes.get(c) else { return values.to_vec() };
+        let inks = cover.inks;
+        // Each block's spectrum is the sum of the inks' spectra; 128 is taken off by all alike.
+        let mut parts: Vec<(usize, Vec<(usize, [f32; 64])>)> = Vec::new();
+        let mut normal = vec![vec![0_f64; inks]; inks];
+        for block in 0..plane.blocks_wide * plane.blocks_high {
+            let shares: Vec<(usize, [f32; 64])> = (0..inks)
+                .filter_map(|k| {
+                    let mut spectrum = self.spectrum(plane, block, cover.plane(k));
+                    spectrum[0] += 8.0 * 128.0;
+                    spectrum.iter().any(|v| v.abs() > 1e-3).then_some((k, spectrum))
+                })
+                .collect();
+            for (k, p) in &shares {
+                for (l, q) in &shares {
+                    normal[*k][*l] += p.iter().zip(q).map(|(a, b)| f64::from(a * b)).sum::<f64>();
+                }
+            }
+            parts.push((block, shares));
+        }
+        (0..inks).for_each(|k| normal[k][k] += RIDGE);
+        let mut values = values.to_vec();
+        for _ in 0..60 {
+            let mut pull = vec![0_f64; inks];
+            for (block, shares) in &parts {
+                let mut made = [0.0; 64];
+                made[0] = -8.0 * 128.0;
+                for (k, spectrum) in shares {
+                    made.iter_mut().zip(spectrum).for_each(|(m, s)| *m += values[*k] * s);
+                }
+                for (i, v) in made.iter_mut().enumerate() {
+                    let (low, middle, high) = step(plane, *block, i);
+                    let inside = v.clamp(low, high);
+                    *v = inside - *v + INWARD / 4.0 * (middle - inside);
+                }
+                for (k, spectrum) in shares {
+                    pull[*k] += made.iter().zip(spectrum).map(|(m, s)| f64::from(m * s)).sum::<f64>();
+                }
+            }
+            let change = crate::fit::eliminate(&normal, &pull);
+            values.iter_mut().zip(change).for_each(|(v, d)| *v = (*v + d as f32).clamp(0.0, 255.0));
+        }
+        values
+    }
+}
+
+/// The least, the middle and the greatest value that a coefficient was rounded from.
+fn step(plane: &JpegPlane, block: usize, i: usize) -> (f32, f32, f32) {
+    let q = f32::from(plane.steps[i]);
+    let middle = f32::from(plane.coefficients[block * 64 + i]) * q;
+    (middle - q / 2.0, middle, middle + q / 2.0)
 }
 
 #[cfg(test)]
@@ -155,21 +149,25 @@ mod tests {
 
     #[test]
     fn a_picture_that_falls_into_the_steps_needs_no_change() {
-        let flat = Coefficients {
-            planes: vec![CoefficientPlane {
-                blocks_wide: 1,
-                blocks_high: 1,
-                step: (1, 1),
-                quant: [16; 64],
-                values: std::iter::once(10).chain([0; 63]).collect(),
-            }],
-        };
+        let mut coefficients = vec![0; 64];
+        coefficients[0] = 10;
+        let luma = [JpegPlane { blocks_wide: 1, blocks_high: 1, coefficients, steps: [16; 64], spans: (1, 1) }];
+        let fit = Fit::new(&luma, 8, 8);
         // A mean of 20 above 128 is a first coefficient of 8 x 20 = 160 (ITU-T T.81, A.3.3).
-        let fit = Fit::new(&flat, 8, 8);
-        let same = fit.residual(&[vec![148.0; 64], vec![128.0; 64], vec![128.0; 64]]);
-        assert!(same[0].iter().all(|v| v.abs() < 1e-3));
-        // Three grey levels more are 24 steps more, 16 outside the step of 16 about 160.
-        let more = fit.residual(&[vec![151.0; 64], vec![128.0; 64], vec![128.0; 64]]);
-        assert!(more[0].iter().all(|v| (v + 2.08).abs() < 1e-3), "{:?}", more[0][0]);
+        assert!(fit.plane(0, &[148.0; 64]).iter().all(|v| v.abs() < 1e-3));
+        // Three grey levels more are 24 more: 16 outside the step of 16 about 160, which
+        // takes 2 levels, and a little of the 8 inside.
+        assert!(fit.plane(0, &[151.0; 64]).iter().all(|v| (v + 2.08).abs() < 1e-3));
+    }
+
+    #[test]
+    fn colours_come_back_from_brightness_and_differences() {
+        // ITU-T T.871: red is Y 76.2, Cb 85.0, Cr 255.5.
+        let red = ycc([255.0, 0.0, 0.0]);
+        for (got, expected) in red.iter().zip([76.245, 84.972, 255.5]) {
+            assert!((got - expected).abs() < 1e-2, "{red:?}");
+        }
+        let back = rgb(ycc([12.0, 200.0, 77.0]));
+        assert!(back.iter().zip([12.0, 200.0, 77.0]).all(|(a, b)| (a - b).abs() < 1e-2));
     }
 }

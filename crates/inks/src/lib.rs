@@ -9,6 +9,7 @@ mod band;
 mod colour;
 mod cover;
 mod damage;
+mod distance;
 mod error;
 mod fit;
 mod flat;
@@ -22,15 +23,17 @@ mod separate;
 mod specks;
 mod spline;
 mod tiling;
+mod trap;
+mod under;
 mod unexplained;
 mod unmix;
 
 pub use colour::{Lab, Rgb, ciede2000};
 pub use damage::Damage;
 pub use error::InksError;
-pub use jpeg::{CoefficientPlane, Coefficients};
 pub use plates::{Ink, PlateRaster, Plates};
 pub use separate::{Inks, Settings, separate};
+pub use trap::Look;
 
 /// The most inks that one separation holds, the garment not counted.
 pub const MAX_INKS: usize = 24;

@@ -189,34 +189,46 @@ fn merge(modes: &mut Vec<Mode>, below: f64) {
     }
 }
 
-/// Drops colours that are only the soft rim between two bigger ones.
+/// Drops colours that are only the soft rim between two bigger ones, or what JPEG's coarse
+/// colour leaves beside an edge.
 fn drop_mixes(modes: &mut Vec<Mode>, damage: Damage) {
-    let (shallow, reach) = match damage {
-        Damage::Clean | Damage::Noisy(_) => (1, 8.0),
-        Damage::Jpeg => (2, 16.0),
-    };
     // Smallest first, so that a mix cannot be saved by a smaller mix.
     let mut at = modes.len();
     while at > 0 {
         at -= 1;
         let mode = &modes[at];
         let bigger = &modes[..at];
-        let rim = |reach: f32| {
-            bigger.iter().enumerate().any(|(i, a)| {
-                bigger[i + 1..].iter().any(|b| {
-                    let (t, d2) = on_segment(mode.rgb, a.rgb, b.rgb);
-                    let ends = distance(a.rgb, b.rgb);
-                    let inside = t * ends > reach * 0.5 && (1.0 - t) * ends > reach * 0.5;
-                    inside && d2 < reach * reach
-                })
-            })
+        let thin = mode.depth <= 1;
+        let near = |below: f64| bigger.iter().any(|b| difference(b.rgb, mode.rgb) < below);
+        let gone = match damage {
+            Damage::Clean => thin && rim(mode, bigger, 8.0),
+            Damage::Noisy(_) => thin && (rim(mode, bigger, 24.0) || near(13.0)),
+            Damage::Jpeg => {
+                let bleeds = bigger.iter().any(|b| bleeds(mode.rgb, b.rgb));
+                (thin && (rim(mode, bigger, 24.0) || near(13.0))) || (mode.depth <= 2 && bleeds)
+            }
         };
-        let mut gone = mode.depth <= shallow && rim(reach);
-        if damage != Damage::Clean && mode.depth <= 1 {
-            gone |= rim(24.0) || bigger.iter().any(|b| difference(b.rgb, mode.rgb) < 13.0);
-        }
         if gone {
             modes.remove(at);
         }
     }
+}
+
+/// Whether a colour lies between two bigger ones, within `reach`.
+fn rim(mode: &Mode, bigger: &[Mode], reach: f32) -> bool {
+    bigger.iter().enumerate().any(|(i, a)| {
+        bigger[i + 1..].iter().any(|b| {
+            let (t, d2) = on_segment(mode.rgb, a.rgb, b.rgb);
+            let ends = distance(a.rgb, b.rgb);
+            let inside = t * ends > reach * 0.5 && (1.0 - t) * ends > reach * 0.5;
+            inside && d2 < reach * reach
+        })
+    })
+}
+
+/// Whether two colours are as bright and differ in colour only a little, as a patch does that
+/// shares its coarse colour samples with a neighbour.
+fn bleeds(p: [f32; 3], q: [f32; 3]) -> bool {
+    let (p, q) = (crate::jpeg::ycc(p), crate::jpeg::ycc(q));
+    (p[0] - q[0]).abs() < 6.0 && (p[1] - q[1]).hypot(p[2] - q[2]) < 24.0
 }

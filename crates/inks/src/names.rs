@@ -14,17 +14,16 @@ pub(crate) fn name(colour: Rgb) -> String {
         };
         return grey.into();
     }
-    let hue = b.atan2(a).to_degrees().rem_euclid(360.0);
-    let hue_name = match hue {
-        h if h < 18.0 => "pink",
-        h if h < 50.0 => if l > 65.0 { "pink" } else { "red" },
-        h if h < 75.0 => if l < 50.0 { "brown" } else { "orange" },
-        h if h < 110.0 => if l < 45.0 { "olive" } else { "yellow" },
-        h if h < 180.0 => "green",
-        h if h < 215.0 => "teal",
-        h if h < 295.0 => "blue",
-        h if h < 330.0 => "purple",
-        _ => "magenta",
+    let hue_name = match hue(colour) {
+        h if !(15.0..345.0).contains(&h) => if l > 65.0 { "pink" } else { "red" },
+        h if h < 42.0 => if l < 50.0 { "brown" } else { "orange" },
+        h if h < 70.0 => if l < 45.0 { "olive" } else { "yellow" },
+        h if h < 165.0 => "green",
+        h if h < 195.0 => "teal",
+        h if h < 255.0 => "blue",
+        h if h < 290.0 => "purple",
+        h if h < 325.0 => "magenta",
+        _ => "pink",
     };
     let text = match l {
         l if l < 25.0 => format!("dark {hue_name}"),
@@ -33,6 +32,21 @@ pub(crate) fn name(colour: Rgb) -> String {
     };
     let mut letters = text.chars();
     letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
+}
+
+/// The angle on the wheel of red, yellow, green, cyan, blue and magenta, in degrees.
+fn hue(colour: Rgb) -> f64 {
+    let [r, g, b] = colour.0.map(f64::from);
+    let (most, least) = (r.max(g).max(b), r.min(g).min(b));
+    let span = (most - least).max(1.0);
+    let sixth = if most == r {
+        (g - b) / span
+    } else if most == g {
+        2.0 + (b - r) / span
+    } else {
+        4.0 + (r - g) / span
+    };
+    (60.0 * sixth).rem_euclid(360.0)
 }
 
 /// Gives equal names numbers, so that every plate can be told by its name.

@@ -1,14 +1,22 @@
 use crate::Damage;
-use crate::fit::{fit, recolour};
+use crate::fit::{fit, fit_jpeg, mix, recolour};
 use crate::image::{Image, distance2};
-use crate::modes::{difference, modes};
-use crate::unexplained::unexplained;
+use crate::modes::modes;
+use crate::jpeg::Fit;
+use crate::unexplained::{Blob, residuals, unexplained};
 use crate::unmix::unmix;
 use crate::{InksError, MAX_INKS};
+use artwork::JpegPlane;
 use progress::Progress;
 
 /// The colours that a picture is made of, the garment's first.
-pub(crate) fn find(image: &Image, calm: &Image, damage: Damage, progress: &Progress) -> Result<Vec<[f32; 3]>, InksError> {
+pub(crate) fn find(
+    image: &Image,
+    calm: &Image,
+    damage: Damage,
+    file: Option<&[JpegPlane]>,
+    progress: &Progress,
+) -> Result<Vec<[f32; 3]>, InksError> {
     let modes = modes(image, calm, damage);
     let mut inks: Vec<[f32; 3]> = modes.iter().map(|m| unclipped(m.rgb, damage)).collect();
     if inks.is_empty() {
@@ -16,19 +24,41 @@ pub(crate) fn find(image: &Image, calm: &Image, damage: Damage, progress: &Progr
     }
     inks.truncate(MAX_INKS + 1);
     let firm = inks.len();
-    for _ in 0..8 {
+    let mut settled = vec![false; image.pixels.len()];
+    let mut before: Option<(Vec<f32>, Blob)> = None;
+    for _ in 0..MAX_INKS {
         progress.check()?;
-        let Some(colour) = unexplained(image, calm, damage, &inks).filter(|_| inks.len() <= MAX_INKS) else { break };
-        if inks.iter().any(|ink| difference(*ink, colour) < 3.0) {
-            break;
+        let (mut rest, limits) = match file {
+            Some(file) => (unfitted(image, file, &mut inks, firm, progress)?, (LEAST, 25.0 * LEAST)),
+            None => {
+                let (rest, limit) = residuals(image, damage, &inks);
+                (rest, (limit, 4.0 * limit))
+            }
+        };
+        if let Some((old, blob)) = before.take() {
+            // An ink that explains little of the blob it came from is not what was missing.
+            let total = |rest: &[f32]| blob.pixels.iter().map(|i| rest[*i]).sum::<f32>();
+            if total(&rest) > 0.6 * total(&old) {
+                inks.pop();
+                blob.pixels.iter().for_each(|i| settled[*i] = true);
+                rest = old;
+            }
         }
-        inks.push(colour);
+        rest.iter_mut().zip(&settled).filter(|(_, settled)| **settled).for_each(|(rest, _)| *rest = 0.0);
+        let colours = if damage == Damage::Clean { image } else { calm };
+        let blob = unexplained(&rest, limits, colours, damage, &inks);
+        let Some(blob) = blob.filter(|_| inks.len() <= MAX_INKS) else { break };
+        inks.push(blob.colour);
+        before = Some((rest, blob));
     }
     // Colours seen in flat patches are known exactly where the art is clean.
     if damage != Damage::Clean || inks.len() > firm {
         let measured = unmix(image, damage, &inks);
-        let (_, cover) = fit(&measured, damage, progress)?;
-        let solved = recolour(image, &cover, damage, &inks);
+        let (_, cover) = match file {
+            Some(file) => fit_jpeg(&measured, image, &inks, file, 12, progress)?,
+            None => fit(&measured, damage, progress)?,
+        };
+        let solved = recolour(image, &cover, damage, file, &inks);
         for (k, colour) in solved.into_iter().enumerate() {
             if k >= firm || damage == Damage::Jpeg {
                 inks[k] = colour;
@@ -37,6 +67,30 @@ pub(crate) fn find(image: &Image, calm: &Image, damage: Damage, progress: &Progr
     }
     Ok(inks)
 }
+
+/// How far edges fitted with these inks are from what a JPEG's file allows. Inks past the
+/// `firm` first are given the colour that agrees best.
+fn unfitted(
+    image: &Image,
+    file: &[JpegPlane],
+    inks: &mut [[f32; 3]],
+    firm: usize,
+    progress: &Progress,
+) -> Result<Vec<f32>, InksError> {
+    let measured = unmix(image, Damage::Jpeg, inks);
+    let (_, cover) = fit_jpeg(&measured, image, inks, file, 8, progress)?;
+    if inks.len() > firm {
+        let solved = recolour(image, &cover, Damage::Jpeg, Some(file), inks);
+        inks[firm..].copy_from_slice(&solved[firm..]);
+    }
+    let fit = Fit::new(file, image.width, image.height);
+    let made = mix(&cover, &inks.iter().map(|p| crate::jpeg::ycc(*p)).collect::<Vec<_>>());
+    let [bright, blue, red] = [0, 1, 2].map(|c| fit.plane(c, &made[c]));
+    Ok((0..bright.len()).map(|i| bright[i].abs().max(0.5 * blue[i].hypot(red[i]))).collect())
+}
+
+/// Brightness this far outside what a JPEG allows wants a new ink.
+const LEAST: f32 = 12.0;
 
 /// Noise that is clipped at black or white moves the mean inwards; this moves it back.
 fn unclipped(rgb: [f32; 3], damage: Damage) -> [f32; 3] {

@@ -1,5 +1,6 @@
+use crate::cover::Cover;
 use crate::tiling::{Columns, Film, Tiling};
-use crate::{Damage, InksError, Rgb};
+use crate::{Damage, InksError, Rgb, under};
 use bitmap::Raster;
 use std::sync::Arc;
 
@@ -12,11 +13,16 @@ pub struct Ink {
     pub colour: Rgb,
     /// The share of the whole picture that it covers, 0 to 1.
     pub share: f64,
+    /// Whether it prints over the inks about it, which go on under it, instead of leaving a
+    /// hole for itself in them.
+    pub overprints: bool,
     /// Which of the picture's colours it prints, one bit each.
     pub(crate) labels: u32,
 }
 
 /// A picture separated: what each ink prints, at any size. Inks are in printing order.
+///
+/// Unless inks overprint, their plates tile: every film pixel is on one plate, or open.
 #[derive(Clone)]
 pub struct Plates {
     /// The garment's colour, which no plate prints.
@@ -24,12 +30,21 @@ pub struct Plates {
     /// What the picture was taken to have been through.
     pub damage: Damage,
     inks: Vec<Ink>,
+    /// Each of the picture's colours as an ink of its own, the garment's first.
+    single: Vec<Option<Ink>>,
+    measured: Arc<Cover>,
     tiling: Arc<Tiling>,
+    /// What lies under inks that overprint.
+    under: Option<Arc<Tiling>>,
 }
 
 impl Plates {
-    pub(crate) fn new(garment: Rgb, inks: Vec<Ink>, damage: Damage, tiling: Tiling) -> Self {
-        Self { garment, damage, inks, tiling: Arc::new(tiling) }
+    pub(crate) fn new(garment: Rgb, inks: Vec<Ink>, damage: Damage, measured: Cover, tiling: Tiling) -> Self {
+        let mut single = vec![None; measured.inks];
+        for ink in &inks {
+            single[ink.labels.trailing_zeros() as usize] = Some(ink.clone());
+        }
+        Self { garment, damage, inks, single, measured: Arc::new(measured), tiling: Arc::new(tiling), under: None }
     }
 
     /// The inks, in printing order.
@@ -37,27 +52,55 @@ impl Plates {
         &self.inks
     }
 
+    /// The picture's own size in pixels.
+    pub fn size(&self) -> (u32, u32) {
+        (self.measured.width as u32, self.measured.height as u32)
+    }
+
+    /// The height of a film so many pixels wide, in the picture's proportions.
+    pub fn height_for(&self, width: u32) -> u32 {
+        let (w, h) = self.size();
+        (f64::from(width) * f64::from(h) / f64::from(w)).round().clamp(1.0, f64::from(u32::MAX)) as u32
+    }
+
     /// The plate of ink `ink`, counted from 0, at `width` x `height` pixels; a set bit prints.
     ///
     /// # Errors
     /// Where there is no such ink.
     pub fn raster(&self, ink: usize, width: u32, height: u32) -> Result<PlateRaster, InksError> {
-        let labels = self.ink(ink)?.labels;
-        Ok(self.of_labels(labels, width, height))
+        let ink = self.ink(ink)?;
+        let tiling = self.under.as_ref().filter(|_| !ink.overprints).unwrap_or(&self.tiling);
+        Ok(of_labels(tiling, ink.labels, width, height))
     }
 
     /// All that prints, whatever the ink.
     pub fn printed(&self, width: u32, height: u32) -> PlateRaster {
-        self.of_labels(self.inks.iter().fold(0, |all, ink| all | ink.labels), width, height)
+        let labels = self.inks.iter().fold(0, |all, ink| all | ink.labels);
+        of_labels(&self.tiling, labels, width, height)
     }
 
-    fn of_labels(&self, labels: u32, width: u32, height: u32) -> PlateRaster {
-        let columns = Columns::new(self.tiling.width(), width);
-        PlateRaster { tiling: self.tiling.clone(), columns, width, height, labels }
+    /// How much of each of the picture's pixels ink `ink` covers, 0 to 1, row by row: what a
+    /// halftoned plate is made from where the art has soft tone.
+    ///
+    /// # Errors
+    /// Where there is no such ink.
+    pub fn coverage(&self, ink: usize) -> Result<Vec<f32>, InksError> {
+        let labels = self.ink(ink)?.labels;
+        let (w, h) = (self.measured.width, self.measured.height);
+        let mut out = vec![0.0; w * h];
+        for k in (0..self.measured.inks).filter(|k| labels >> k & 1 == 1) {
+            out.iter_mut().zip(self.measured.plane(k)).for_each(|(out, share)| *out += share);
+        }
+        Ok(out)
     }
 
     fn ink(&self, ink: usize) -> Result<&Ink, InksError> {
         self.inks.get(ink).ok_or(InksError::NoSuchInk(ink + 1, self.inks.len()))
+    }
+
+    fn ink_mut(&mut self, ink: usize) -> Result<&mut Ink, InksError> {
+        let count = self.inks.len();
+        self.inks.get_mut(ink).ok_or(InksError::NoSuchInk(ink + 1, count))
     }
 
     /// Calls a plate something else.
@@ -65,8 +108,7 @@ impl Plates {
     /// # Errors
     /// Where there is no such ink.
     pub fn rename(&mut self, ink: usize, name: &str) -> Result<(), InksError> {
-        self.ink(ink)?;
-        self.inks[ink].name = name.into();
+        self.ink_mut(ink)?.name = name.into();
         Ok(())
     }
 
@@ -75,8 +117,7 @@ impl Plates {
     /// # Errors
     /// Where there is no such ink.
     pub fn recolour(&mut self, ink: usize, colour: Rgb) -> Result<(), InksError> {
-        self.ink(ink)?;
-        self.inks[ink].colour = colour;
+        self.ink_mut(ink)?.colour = colour;
         Ok(())
     }
 
@@ -103,7 +144,24 @@ impl Plates {
             self.inks[ink].labels |= gone.labels;
             self.inks[ink].share += gone.share;
             self.inks.remove(other);
+            self.lay_under();
         }
+        Ok(())
+    }
+
+    /// Gives each of an ink's colours a plate of its own again, in its place.
+    ///
+    /// # Errors
+    /// Where there is no such ink, or it has one colour only.
+    pub fn split(&mut self, ink: usize) -> Result<(), InksError> {
+        let labels = self.ink(ink)?.labels;
+        if labels.count_ones() < 2 {
+            return Err(InksError::OneColour(ink + 1));
+        }
+        let parts = self.single.iter().enumerate().filter(|(k, _)| labels >> k & 1 == 1);
+        let parts: Vec<Ink> = parts.filter_map(|(_, single)| single.clone()).collect();
+        self.inks.splice(ink..=ink, parts);
+        self.lay_under();
         Ok(())
     }
 
@@ -114,8 +172,30 @@ impl Plates {
     pub fn leave_open(&mut self, ink: usize) -> Result<(), InksError> {
         self.ink(ink)?;
         self.inks.remove(ink);
+        self.lay_under();
         Ok(())
     }
+
+    /// Has an ink print over those about it, which then go on under it up to the middle, or
+    /// leave a hole in them again.
+    ///
+    /// # Errors
+    /// Where there is no such ink.
+    pub fn overprint(&mut self, ink: usize, over: bool) -> Result<(), InksError> {
+        self.ink_mut(ink)?.overprints = over;
+        self.lay_under();
+        Ok(())
+    }
+
+    fn lay_under(&mut self) {
+        let over = self.inks.iter().filter(|ink| ink.overprints).fold(0, |all, ink| all | ink.labels);
+        self.under = (over != 0).then(|| Arc::new(under::without(&self.tiling, over)));
+    }
+}
+
+fn of_labels(tiling: &Arc<Tiling>, labels: u32, width: u32, height: u32) -> PlateRaster {
+    let columns = Columns::new(tiling.width(), width);
+    PlateRaster { tiling: tiling.clone(), columns, width, height, labels }
 }
 
 /// One plate at one size.
