@@ -79,6 +79,18 @@ def encode(ink, grid=None, pad=MARGIN):
     return torch.cat([t, g[None]], 1)
 
 
+def coefficients(model, ink, grid=None, passes=1, device='cpu'):
+    """Coefficients (2h, 2w). More passes look at the picture again, turned by a half, then by one and three quarters
+    (the 2nd and 4th reversed as well), and average what they see."""
+    total = 0
+    for turns, reverse in [(0, False), (2, True), (1, False), (3, True)][:passes]:
+        a, o, (h, w) = np.rot90(np.asarray(ink), turns), grid, np.shape(ink)
+        for _ in range(turns if grid else 0): o, (h, w) = ((w - o[1]) % 8, o[0]), (w, h)
+        with torch.no_grad(): u = model(encode((1 - a if reverse else a).copy(), o).to(device))[0]
+        total = total + torch.rot90(-u if reverse else u, -turns)
+    return total / passes
+
+
 def bspline(t):
     t = np.abs(t)
     return np.where(t < 1, 2 / 3 - t * t + t ** 3 / 2, np.where(t < 2, (2 - t) ** 3 / 6, 0))

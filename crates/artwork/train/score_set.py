@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
-"""score_set.py edge-model.bin SETDIR... [--scales 12,8,16] [--kinds ...] [--damage] [--full] [--jobs 8] [--json OUT]
+"""score_set.py edge-model.bin SETDIR... [--scales 12,8,16] [--kinds ...] [--damage] [--full] [--passes 1|2|4] [--jobs 8]
+    [--json OUT]
 
 Scores weights on folders of NAME/truth.png with NAME/x12_aa.png and so on. Prints, for each kind, the mean error of
 bicubic-and-cut and of the network (area of wrong film / true perimeter, in source pixels), the gain (ratio of the
@@ -122,8 +123,7 @@ def damaged(T, s, seed):
 def bicubic(g, s, cut): return np.asarray(Image.fromarray(g).resize((g.shape[1] * s, g.shape[0] * s), 3)) < cut
 
 
-def run(model, dev, ink, grid, s):
-    with torch.no_grad(): return net.film(model(net.encode(ink, grid).to(dev))[0], s)
+def run(model, dev, ink, grid, s, passes): return net.film(net.coefficients(model, ink, grid, passes, dev), s)
 
 
 def one(args):
@@ -139,7 +139,7 @@ def one(args):
     if a.damage: todo += [(k, 12, g, gr, True) for k, g, gr in damaged(T, 12, sum(map(ord, d.split('/')[-1])))]
     out = []
     for k, s, g, grid, lev in todo:
-        film = run(model, dev, level(g) if lev or a.level else 1 - g / 255., grid, s)
+        film = run(model, dev, level(g) if lev or a.level else 1 - g / 255., grid, s, a.passes)
         q = dict(xor=(film != tg).sum().item() / T.per / s)
         b = bicubic(g, s, otsu(g) + 1 if lev else 128)
         q['ref'] = np.count_nonzero(b != T.m) / T.per / s
@@ -154,6 +154,7 @@ if __name__ == '__main__':
     ap = argparse.ArgumentParser()
     ap.add_argument('weights'); ap.add_argument('sets', nargs='+'); ap.add_argument('--scales', default='12,8,16'); ap.add_argument('--kinds', default=','.join(KINDS))
     for f in ('damage', 'full', 'blind', 'level'): ap.add_argument('--' + f, action='store_true')
+    ap.add_argument('--passes', type=int, default=2, choices=(1, 2, 4))
     ap.add_argument('--jobs', type=int, default=8); ap.add_argument('--json')
     a = ap.parse_args(); a.scales = [int(s) for s in a.scales.split(',')]; a.kinds = a.kinds.split(',')
     dev = 'cuda' if torch.cuda.is_available() else 'cpu'
@@ -162,7 +163,7 @@ if __name__ == '__main__':
     for set_ in a.sets:
         with ThreadPoolExecutor(a.jobs) as ex: R = list(ex.map(one, [(d, a, model, dev) for d in sorted(glob.glob(set_ + '/*/'))  for d in [d.rstrip('/')]]))
         everything[set_] = R
-        print(f'{set_}: {len(R)} pictures\n{"kind":16s}{"scale":>5s}{"bicubic":>9s}{"network":>9s}{"gain":>7s}{"worst":>7s}' + (f'{"jitter":>8s}{"of bic.":>8s}{"topo":>7s}{"bic.":>7s}' if a.full else '') + '  worst picture')
+        print(f'{os.path.basename(set_)}: {len(R)} pictures, {a.passes} passes\n{"kind":16s}{"scale":>5s}{"bicubic":>9s}{"network":>9s}{"gain":>7s}{"worst":>7s}' + (f'{"jitter":>8s}{"of bic.":>8s}{"topo":>7s}{"bic.":>7s}' if a.full else '') + '  worst picture')
         for k, s in dict.fromkeys((k, s) for _, o in R for k, s, _ in o):
             q = [(n, v) for n, o in R for kk, ss, v in o if (kk, ss) == (k, s)]
             M = lambda key: np.mean([v[key] for _, v in q])
