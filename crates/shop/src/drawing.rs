@@ -1,8 +1,7 @@
 use measure::{Length, Point, Rect, Size};
-use serde::{Deserialize, Serialize};
 
 /// A drawing at its true size; whoever shows it scales it to fit.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Drawing {
     /// What it shows.
     pub title: String,
@@ -13,8 +12,7 @@ pub struct Drawing {
 }
 
 /// One thing drawn.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Shape {
     /// A rectangle filled with grey: 0 is white, 1 is black.
     Fill(Rect, f64),
@@ -50,8 +48,7 @@ pub enum Shape {
 }
 
 /// How a line looks; told apart by weight and dashes, never by colour.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Pen {
     /// A thin line.
     Thin,
@@ -62,8 +59,7 @@ pub enum Pen {
 }
 
 /// Which part of a label stands at its point.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Anchor {
     /// The left end, at half height.
     Left,

@@ -128,7 +128,7 @@ pub(crate) fn section(
     let through = Quantity::Share(transmittance(contrast));
     let how =
         format!("10^-({} - {})", number(settings.black_density), number(settings.clear_density));
-    s.add("light through the black", through, how, Source::Published("ISO 5-1"));
+    s.add("light through the black, against the clear", through, how, Source::Published("ISO 5-1"));
     if settings.black_density < 3.0 {
         s.warn(format!(
             "A black of density {} is thin; films for screens are asked for 3.0 or more.",

@@ -78,7 +78,8 @@ pub struct Section {
     pub notes: Vec<String>,
     /// What can hurt in this part of the work.
     pub cautions: Vec<Caution>,
-    /// Drawings to scale.
+    /// Drawings to scale, for the window and the ticket; JSON holds the numbers alone.
+    #[serde(skip)]
     pub drawings: Vec<Drawing>,
 }
 

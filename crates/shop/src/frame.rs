@@ -230,6 +230,13 @@ pub(crate) fn section(
             Source::Arithmetic,
         );
     }
+    if settings.joint == Joint::HalfLap && chosen.is_none() {
+        let how = format!("thickness {} / 2", show(settings.wood_thickness));
+        let depth = Quantity::Length(settings.wood_thickness / 2.0);
+        s.add("depth of the laps", depth, how, Source::Arithmetic);
+        let how = "width of the wood";
+        s.add("length of the laps", Quantity::Length(settings.wood_width), how, Source::Arithmetic);
+    }
     for (name, value, of) in [
         ("outside diagonal", plan.diagonal, plan.outside),
         ("inside diagonal", plan.inside_diagonal, plan.inside),

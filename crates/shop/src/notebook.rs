@@ -1,5 +1,5 @@
 use crate::figure::{number, show_time};
-use crate::{Error, LampKind, Quantity, ShopSettings, take_up_by_weight};
+use crate::{Error, LampKind, Quantity, ShopSettings, take_up_by_weight, time_from_wedge};
 use measure::Length;
 use serde::{Deserialize, Serialize};
 use std::fs;
@@ -52,6 +52,9 @@ pub enum Observation {
         secs: f64,
         /// Whether solid areas held and fine gaps opened.
         good: bool,
+        /// The last step of a wedge that held, where one was exposed too.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        last_step: Option<f64>,
     },
     /// A garment was weighed before and after printing.
     Weighed {
@@ -210,31 +213,40 @@ impl Notebook {
         found
     }
 
-    /// The latest good exposure of a like mesh at the same kind of lamp, brought to the
-    /// distance where that is valid.
+    /// The latest exposure of a like mesh at the same kind of lamp that was good or had a
+    /// wedge beside it, brought to the step wanted and to the distance where that is valid.
     fn exposure(&self, settings: &ShopSettings) -> Option<Proposal> {
         self.entries().rev().find_map(|e| {
-            let Observation::Exposed { per_cm, lamp, distance, secs, good: true } = e.seen else {
+            let Observation::Exposed { per_cm, lamp, distance, secs, good, last_step } = e.seen
+            else {
                 return None;
+            };
+            let known = &settings.exposure;
+            let (right, from) = match last_step {
+                _ if good => (secs, "was good".to_owned()),
+                Some(held) => (
+                    time_from_wedge(secs, held, known.target_step, known.wedge_step),
+                    format!("held step {}, wanted {}", number(held), number(known.target_step)),
+                ),
+                None => return None,
             };
             let alike = (per_cm / settings.mesh.per_cm - 1.0).abs() < 0.1
                 && lamp == settings.lamp.kind
-                && secs.is_finite()
-                && secs > 0.0;
+                && (1.0..=36_000.0).contains(&right);
             if !alike {
                 return None;
             }
             let there = crate::Lamp { distance, ..settings.lamp.clone() };
             let (now, scaled) = if (distance / settings.lamp.distance - 1.0).abs() < 0.02 {
-                (secs, "")
+                (right, "")
             } else {
-                let now = there.time_at(secs, settings.lamp.distance).ok()?;
+                let now = there.time_at(right, settings.lamp.distance).ok()?;
                 (now, ", by the square of the distance")
             };
             Some(Proposal {
                 what: "exposure time".into(),
                 value: Quantity::Time(now),
-                how: format!("{} was good on {} ({}){scaled}", show_time(secs), e.screen, e.date),
+                how: format!("{} {from} on {} ({}){scaled}", show_time(secs), e.screen, e.date),
                 change: Change::ExposureSecs(now),
             })
         })
@@ -317,7 +329,8 @@ mod tests {
     fn exposed(secs: f64, distance_mm: f64, good: bool) -> Entry {
         let distance = Length::mm(distance_mm);
         let lamp = LampKind::Bulb;
-        entry(Observation::Exposed { per_cm: 43.0, lamp, distance, secs, good })
+        let last_step = None;
+        entry(Observation::Exposed { per_cm: 43.0, lamp, distance, secs, good, last_step })
     }
 
     #[test]
@@ -373,6 +386,15 @@ mod tests {
         assert!((settings.ink.take_up - 50.0 / 1.05 / 40.0).abs() < 1e-12);
         let print = settings.steps.iter().find(|s| s.name == "print").unwrap();
         assert_eq!(print.hands_minutes, 4.0);
+        // A later wedge that held two steps too few: twice the light.
+        let mut wedge = exposed(100.0, 500.0, false);
+        if let Observation::Exposed { last_step, .. } = &mut wedge.seen {
+            *last_step = Some(5.0);
+        }
+        let mut later = book.clone();
+        later.push(wedge);
+        let Quantity::Time(t) = later.proposals(&settings)[0].value else { panic!("no time") };
+        assert!((t - 200.0).abs() < 1.0, "{t}");
         // Another distance: scaled for a bulb, not offered for a panel.
         settings.lamp.distance = Length::mm(1000.0);
         let p = book.proposals(&settings);

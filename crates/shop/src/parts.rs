@@ -249,16 +249,17 @@ fn span(whole: Length, n: u32, i: u32, overlap: Length) -> (Length, Length) {
     ((part - overlap) * f64::from(i), part)
 }
 
-/// The section of the plan on exposing in parts.
+/// The section of the plan on exposing in parts. `exposure` is the right time straight under
+/// one lamp, how many times the light the film's overlaps need, and the emulsion's latitude.
 pub(crate) fn section(
     screen: Size,
     parts: &Parts,
     lamp: &Lamp,
-    time_secs: f64,
-    latitude: f64,
+    exposure: (f64, f64, f64),
     settings: &PartsSettings,
     unit: Unit,
 ) -> Section {
+    let (time_secs, factor, latitude) = exposure;
     let mut s = Section::new("parts", "Exposure in parts");
     let law = Source::Recalled("inverse square and cosine laws; Howell's configuration factors");
     let words = Quantity::Words(settings.rest.name().into());
@@ -303,10 +304,15 @@ pub(crate) fn section(
     let how = format!("{n} \u{d7} {}", show_time(each));
     s.add("time of all exposures", Quantity::Time(each * n), how, Source::Arithmetic);
     let several = parts.exposures.len() > 1;
-    if ratio > latitude {
+    let spread = ratio * factor;
+    if factor > 1.0 {
+        let how = format!("{} \u{d7} {} for the film's overlaps", number(ratio), number(factor));
+        s.add("with the film's overlaps", Quantity::Factor(spread), how, Source::Arithmetic);
+    }
+    if spread > latitude {
         s.warn(format!(
-            "The doses differ by {} times, more than the emulsion's latitude of {}: {}.",
-            number(ratio),
+            "The light needed and given differs by {} times, more than the emulsion's latitude of {}: {}.",
+            number(spread),
             number(latitude),
             match settings.rest {
                 Rest::Open => "raise the lamp",

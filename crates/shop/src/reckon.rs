@@ -200,7 +200,8 @@ pub struct Reckoning {
     pub currency: String,
     /// The parts of the plan in the order of the work.
     pub sections: Vec<Section>,
-    /// The film as it is cut into sheets.
+    /// The film as it is cut into sheets; not in JSON.
+    #[serde(skip)]
     pub film: Drawing,
     /// What overrides all of this.
     pub defer: &'static str,
@@ -339,8 +340,7 @@ fn expose(job: &JobFacts, settings: &ShopSettings) -> Lit {
                 job.film,
                 &plan,
                 lamp,
-                all_secs,
-                known.latitude,
+                (all_secs, factor, known.latitude),
                 &settings.parts,
                 unit,
             );

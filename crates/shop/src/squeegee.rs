@@ -1,4 +1,4 @@
-use crate::figure::{number, show_length};
+use crate::figure::show_length;
 use crate::settings::{choice, settings};
 use crate::{Quantity, Section, Source};
 use measure::{Length, Rect, Size, Unit};
@@ -44,7 +44,8 @@ pub struct Strokes {
 /// The fewest strokes that cover a width: ⌈(W − o)/(L − o)⌉, spread evenly about its middle.
 /// None if the overlap is not smaller than the blade.
 pub fn strokes(width: Length, blade: Length, overlap: Length) -> Option<Strokes> {
-    if blade <= overlap || width <= Length::ZERO || !width.is_finite() {
+    let finite = [width, blade, overlap].iter().all(|l| l.is_finite());
+    if !finite || blade <= overlap || width <= Length::ZERO {
         return None;
     }
     let n = (((width - overlap) / (blade - overlap)) - 1e-9).ceil().clamp(1.0, 1000.0);
@@ -135,18 +136,6 @@ fn lanes_on_seams(
             })
         })
         .count()
-}
-
-impl SqueegeeSettings {
-    /// The one-line summary for the screen's ticket.
-    pub fn summary(&self, unit: Unit) -> String {
-        format!(
-            "blade {}, {} passes, {}",
-            show_length(self.blade, unit),
-            number(f64::from(self.passes)),
-            self.direction.name()
-        )
-    }
 }
 
 #[cfg(test)]

@@ -32,6 +32,7 @@ pub struct Strip {
     /// What to do, one line a move: cover, then light for so long.
     pub moves: Vec<String>,
     /// The film page at true size: fills and labels only, black where light is stopped.
+    #[serde(skip)]
     pub page: Drawing,
 }
 
