@@ -29,13 +29,17 @@ pub(crate) fn align(
         // The light's numbers are found best for this camera; only then is it judged.
         let now = sums.correlation();
         if now > score {
+            let settled = pass > 2 && now < score + 2e-4;
             (score, best) = (now, camera.clone());
+            if settled {
+                break;
+            }
             damping *= 0.3;
         } else {
             *camera = best.clone();
             damping *= 10.0;
         }
-        if pass == passes || damping > 1e3 {
+        if pass == passes || damping > 1.0 {
             break;
         }
         let mut normal = sums.normal;
@@ -69,7 +73,14 @@ struct Sums {
 
 impl Sums {
     fn none() -> Self {
-        Self { normal: Normal::zeros(), right: Right::zeros(), count: 0.0, film: [0.0; 2], photo: [0.0; 2], both: 0.0 }
+        Self {
+            normal: Normal::zeros(),
+            right: Right::zeros(),
+            count: 0.0,
+            film: [0.0; 2],
+            photo: [0.0; 2],
+            both: 0.0,
+        }
     }
 
     fn correlation(&self) -> f64 {
@@ -112,13 +123,15 @@ fn sums(
                 ];
                 let Some(p) = camera.projected(at) else { continue };
                 let [px, py] = p.at.map(|v| v / scale);
-                if px < 1.0 || py < 1.0 || px > photo.width as f64 - 1.0 || py > photo.height as f64 - 1.0 {
+                if px < 1.0
+                    || py < 1.0
+                    || px > photo.width as f64 - 1.0
+                    || py > photo.height as f64 - 1.0
+                {
                     continue;
                 }
                 let f = f64::from(film.at(x, y)) / 65535.0;
-                let seen = |dx: f64, dy: f64| f64::from(photo.bilinear(px + dx, py + dy)) / 65535.0;
-                let g = seen(0.0, 0.0);
-                let slope = [seen(0.5, 0.0) - seen(-0.5, 0.0), seen(0.0, 0.5) - seen(0.0, -0.5)];
+                let (g, slope) = seen(photo, px, py);
                 // Slopes of the light run over the film's longer side.
                 let long = layout.size[0].max(layout.size[1]);
                 let (u, v) = (at[0] / long, at[1] / long);
@@ -131,8 +144,12 @@ fn sums(
                 row[9] = -1.0;
                 row[10] = -u;
                 row[11] = -v;
-                sums.normal.syger(1.0, &row, &row, 1.0);
-                sums.right += row * miss;
+                for j in 0..N {
+                    for i in j..N {
+                        sums.normal[(i, j)] += row[i] * row[j];
+                    }
+                    sums.right[j] += row[j] * miss;
+                }
                 let flat = g - light[2] * u - light[3] * v;
                 sums.count += 1.0;
                 sums.film[0] += f;
@@ -145,4 +162,16 @@ fn sums(
         })
         .collect();
     rows.into_iter().fold(Sums::none(), Sums::plus)
+}
+
+/// The photo's value, 0 to 1, and its slopes a pixel, bilinear, away from the border.
+fn seen(photo: &Grey, x: f64, y: f64) -> (f64, [f64; 2]) {
+    let (x, y) = (x - 0.5, y - 0.5);
+    let (i, j) = ((x as usize).min(photo.width - 2), (y as usize).min(photo.height - 2));
+    let (fx, fy) = (x - i as f64, y - j as f64);
+    let [a, b, c, d] = [(i, j), (i + 1, j), (i, j + 1), (i + 1, j + 1)]
+        .map(|(i, j)| f64::from(photo.at(i, j)) / 65535.0);
+    let (top, bottom) = (a + (b - a) * fx, c + (d - c) * fx);
+    let across = (b - a) * (1.0 - fy) + (d - c) * fy;
+    (top + (bottom - top) * fy, [across, bottom - top])
 }

@@ -41,7 +41,12 @@ impl Camera {
     }
 
     /// The camera that sees four film places (mm) at four photo places (px).
-    pub(crate) fn through(film: &[Xy; 4], photo: &[Xy; 4], width: f64, height: f64) -> Option<Self> {
+    pub(crate) fn through(
+        film: &[Xy; 4],
+        photo: &[Xy; 4],
+        width: f64,
+        height: f64,
+    ) -> Option<Self> {
         let blank = Self::new([0.0; 8], width, height);
         let mut a = nalgebra::SMatrix::<f64, 8, 8>::zeros();
         let mut b = nalgebra::SVector::<f64, 8>::zeros();
@@ -137,9 +142,7 @@ impl Camera {
 
     /// Adds an increment of the twelve camera numbers.
     pub(crate) fn step(&mut self, by: &[f64]) {
-        for (value, by) in
-            self.h.iter_mut().chain(&mut self.k).chain(&mut self.centre).zip(by)
-        {
+        for (value, by) in self.h.iter_mut().chain(&mut self.k).chain(&mut self.centre).zip(by) {
             *value += by;
         }
     }
@@ -230,8 +233,10 @@ mod tests {
     #[test]
     fn the_foot_is_under_the_lens() {
         let (tx, ty): (f64, f64) = (0.2, -0.1);
-        let rx = nalgebra::Matrix3::new(1., 0., 0., 0., tx.cos(), -tx.sin(), 0., tx.sin(), tx.cos());
-        let ry = nalgebra::Matrix3::new(ty.cos(), 0., ty.sin(), 0., 1., 0., -ty.sin(), 0., ty.cos());
+        let rx =
+            nalgebra::Matrix3::new(1., 0., 0., 0., tx.cos(), -tx.sin(), 0., tx.sin(), tx.cos());
+        let ry =
+            nalgebra::Matrix3::new(ty.cos(), 0., ty.sin(), 0., 1., 0., -ty.sin(), 0., ty.cos());
         let r = rx * ry;
         let eye = nalgebra::Vector3::new(120.0, -80.0, -1200.0);
         let see = |x: f64, y: f64| {

@@ -10,10 +10,12 @@ use crate::layout::Layout;
 use crate::levels::{Levels, cover, linear};
 use crate::model::{Freedom, Model, SHEET, sheet_row};
 use crate::pose::{self, Pose};
-use crate::rough::Ladder;
+use crate::rough::{Ladder, apart};
 use crate::samples::{Choice, FilmLevel, Sample, choose};
 use crate::solve::{Bend, Solved, Task, solve};
-use crate::{Film, FilmFound, Found, InspectError, Options, Photo, Report, SeamFound, SheetFound, Verdict};
+use crate::{
+    Film, FilmFound, Found, InspectError, Options, Photo, Report, SeamFound, SheetFound, Verdict,
+};
 use nalgebra::{DMatrix, Matrix2};
 use progress::Progress;
 
@@ -23,6 +25,8 @@ const COARSEST: f64 = 3.5;
 const FINER: f64 = 1.3;
 /// The knots of the unevenness, mm.
 const KNOT: f64 = 90.0;
+/// A doubtful pose is right if so many of its coarse edges are found.
+const BORNE_OUT: f64 = 0.35;
 /// A usual lens's focal length in photo widths.
 const FOCAL: f64 = 0.95;
 
@@ -30,7 +34,12 @@ const FOCAL: f64 = 0.95;
 ///
 /// # Errors
 /// When the input makes no sense, when the film is not found, or when cancelled.
-pub fn check_film(film: &Film, photo: &Photo, options: &Options, progress: &Progress) -> Result<Report, InspectError> {
+pub fn check_film(
+    film: &Film,
+    photo: &Photo,
+    options: &Options,
+    progress: &Progress,
+) -> Result<Report, InspectError> {
     validate(film, photo, options)?;
     let layout = Layout::new(film);
     progress.step("Reading the photo", 0, 4)?;
@@ -95,7 +104,12 @@ struct Bench<'a> {
 }
 
 impl<'a> Bench<'a> {
-    fn new(film: &Film, layout: &'a Layout, light: &'a Levels, camera: &Camera) -> Result<Self, InspectError> {
+    fn new(
+        film: &Film,
+        layout: &'a Layout,
+        light: &'a Levels,
+        camera: &Camera,
+    ) -> Result<Self, InspectError> {
         let places = layout.corners().into_iter().chain([[0.0; 2]]);
         let sides: Vec<f64> = places.filter_map(|p| camera.mm_per_px(p)).collect();
         let pixel = sides.iter().sum::<f64>() / sides.len().max(1) as f64;
@@ -103,7 +117,8 @@ impl<'a> Bench<'a> {
         if !cell.is_finite() || cell > f64::from(film.raster.width()) / 16.0 {
             return Err(InspectError::NotFound);
         }
-        let count = ((COARSEST / pixel).log2().floor().max(1.0) as usize + 1).min(light.0.len());
+        let coarsest = COARSEST.min(layout.size[0].max(layout.size[1]) / 150.0);
+        let count = ((coarsest / pixel).log2().floor().max(1.0) as usize + 1).min(light.0.len());
         let mut covers = vec![cover(film.raster, cell)];
         while covers.len() < count {
             covers.push(covers[covers.len() - 1].halved());
@@ -140,18 +155,23 @@ impl<'a> Bench<'a> {
     fn settle(&self, poses: Vec<Pose>) -> Result<(Camera, bool), InspectError> {
         let all = vec![true; self.layout.quads.len()];
         let mut judged: Vec<(f64, Camera)> = Vec::new();
-        let single = poses.len() == 1;
+        let sure = poses[0].score > pose::SURE;
+        if let ([only], true) = (poses.as_slice(), sure) {
+            return Ok((only.camera.clone(), false));
+        }
         for pose in poses {
-            if single {
-                return Ok((pose.camera, false));
-            }
             let mut model = self.model(pose.camera);
             let mut share = 0.0;
             for level in (2..self.levels.len()).rev() {
                 let samples = self.samples(level, &all);
                 for reach in [8, 6] {
                     let edges = edges::find(&samples, &model, &self.photo(level), reach);
-                    let task = Task { freedom: Freedom::Camera, bend: Bend::default(), sheets: &all, covariance: false };
+                    let task = Task {
+                        freedom: Freedom::Camera,
+                        bend: Bend::default(),
+                        sheets: &all,
+                        covariance: false,
+                    };
                     let used = solve(&mut model, &edges, &task).map_or(0, |s| s.used);
                     share = used as f64 / samples.len().max(1) as f64;
                 }
@@ -159,13 +179,25 @@ impl<'a> Bench<'a> {
             judged.push((share, model.camera));
         }
         judged.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let tie = judged.len() > 1 && judged[1].0 > 0.8 * judged[0].0;
+        if !sure && judged[0].0 < BORNE_OUT {
+            return Err(InspectError::NotFound);
+        }
+        let far = 0.01 * self.light.0[0].width as f64;
+        let tie = judged.iter().skip(1).any(|(share, camera)| {
+            *share > 0.8 * judged[0].0 && apart(camera, &judged[0].1, self.layout) > far
+        });
         let best = judged.into_iter().next().ok_or(InspectError::NotFound)?;
         Ok((best.1, tie))
     }
 
     /// Everything from the coarsest level to the finest.
-    fn run(&mut self, camera: Camera, ladder: &Ladder, names: &[String], progress: &Progress) -> Result<Checked, InspectError> {
+    fn run(
+        &mut self,
+        camera: Camera,
+        ladder: &Ladder,
+        names: &[String],
+        progress: &Progress,
+    ) -> Result<Checked, InspectError> {
         let mut model = self.model(camera);
         let mut sheets = vec![true; names.len()];
         let mut found = vec![Found::InPlace; names.len()];
@@ -175,10 +207,15 @@ impl<'a> Bench<'a> {
             progress.check()?;
             let samples = self.samples(level, &sheets);
             let passes: &[(usize, Freedom)] = match level {
-                0 => &[(6, Freedom::Fields), (4, Freedom::Fields), (4, Freedom::Fields), (2, Freedom::Fields)],
+                0 => &[(6, Freedom::Fields), (4, Freedom::Fields), (2, Freedom::Fields)],
                 1 => &[(8, Freedom::Sheets), (6, Freedom::Fields), (4, Freedom::Fields)],
                 2 => &[(8, Freedom::Sheets), (6, Freedom::Sheets), (4, Freedom::Sheets)],
-                3 => &[(8, Freedom::Camera), (6, Freedom::Camera), (8, Freedom::Sheets), (6, Freedom::Sheets)],
+                3 => &[
+                    (8, Freedom::Camera),
+                    (6, Freedom::Camera),
+                    (8, Freedom::Sheets),
+                    (6, Freedom::Sheets),
+                ],
                 _ => &[(8, Freedom::Camera), (6, Freedom::Camera)],
             };
             for (pass, (reach, freedom)) in passes.iter().enumerate() {
@@ -198,35 +235,46 @@ impl<'a> Bench<'a> {
                 }
             }
         }
+        model.settle_frame(&sheets);
         let covariance = last.and_then(|s| s.covariance);
         Ok(Checked { model, found, covariance, tie: false })
     }
 }
 
 fn report(film: &Film, layout: &Layout, options: &Options, checked: &Checked) -> Report {
-    let seams: Vec<SeamFound> = film.seams.iter().map(|s| seam(film, layout, options, checked, *s)).collect();
+    let seams: Vec<SeamFound> =
+        film.seams.iter().map(|s| seam(film, layout, options, checked, *s)).collect();
     let sheets: Vec<SheetFound> = (0..film.sheets.len()).map(|s| sheet(film, checked, s)).collect();
     let wrong = |f: &Found| !matches!(f, Found::InPlace | Found::NotSure);
     let verdict = if checked.tie {
         Verdict::NotSure
-    } else if sheets.iter().any(|s| wrong(&s.found)) || seams.iter().any(|s| s.verdict == Verdict::Fault) {
+    } else if sheets.iter().any(|s| wrong(&s.found))
+        || seams.iter().any(|s| s.verdict == Verdict::Fault)
+    {
         Verdict::Fault
-    } else if sheets.iter().all(|s| s.found == Found::InPlace) && seams.iter().all(|s| s.verdict == Verdict::Good) {
+    } else if sheets.iter().all(|s| s.found == Found::InPlace)
+        && seams.iter().all(|s| s.verdict == Verdict::Good)
+    {
         Verdict::Good
     } else {
         Verdict::NotSure
     };
-    let camera = &checked.model.camera;
-    let corners = layout.corners().map(|c| camera.project(c).unwrap_or_default());
-    let film = FilmFound { scale: scale(options, camera), mirrored: camera.mirrored(), corners, tie: checked.tie };
+    let model = &checked.model;
+    let corners =
+        layout.corners().map(|c| model.camera.project(model.uneven(c)).unwrap_or_default());
+    let film = FilmFound {
+        scale: scale(options, model),
+        mirrored: model.camera.mirrored(),
+        corners,
+        tie: checked.tie,
+    };
     Report { verdict, film, sheets, seams }
 }
 
 /// The ruler's length against what it measures on the planned film.
-fn scale(options: &Options, camera: &Camera) -> Option<f64> {
+fn scale(options: &Options, model: &Model) -> Option<f64> {
     let ruler = options.ruler?;
-    let a = camera.unproject(ruler.ends[0], [0.0; 2])?;
-    let b = camera.unproject(ruler.ends[1], a)?;
+    let (a, b) = (model.film_at(ruler.ends[0])?, model.film_at(ruler.ends[1])?);
     let measured = (a[0] - b[0]).hypot(a[1] - b[1]);
     Some(ruler.length.to_mm() / measured)
 }
@@ -237,7 +285,12 @@ fn sheet(film: &Film, checked: &Checked, s: usize) -> SheetFound {
     let sd = match (&found, &checked.covariance) {
         (Found::InPlace | Found::NotSure, Some(c)) => {
             let at = SHEET * s;
-            Some(widest(Matrix2::new(c[(at, at)], c[(at, at + 1)], c[(at + 1, at)], c[(at + 1, at + 1)])))
+            Some(widest(Matrix2::new(
+                c[(at, at)],
+                c[(at, at + 1)],
+                c[(at + 1, at)],
+                c[(at + 1, at + 1)],
+            )))
         }
         _ => None,
     };
@@ -254,12 +307,24 @@ fn sheet(film: &Film, checked: &Checked, s: usize) -> SheetFound {
     }
 }
 
-fn seam(film: &Film, layout: &Layout, options: &Options, checked: &Checked, [a, b]: [usize; 2]) -> SeamFound {
+fn seam(
+    film: &Film,
+    layout: &Layout,
+    options: &Options,
+    checked: &Checked,
+    [a, b]: [usize; 2],
+) -> SeamFound {
     let between = [film.sheets[a].name.clone(), film.sheets[b].name.clone()];
     let ends = layout.quads[a].seam(&layout.quads[b]);
     let to_px = |p: Xy| [0, 1].map(|k| (p[k] + layout.size[k] / 2.0) / layout.pixel);
     let shown_ends = ends.map_or([[0.0; 2]; 2], |e| e.map(to_px));
-    let mut out = SeamFound { between, jog_mm: None, sd_mm: None, verdict: Verdict::NotSure, ends: shown_ends };
+    let mut out = SeamFound {
+        between,
+        jog_mm: None,
+        sd_mm: None,
+        verdict: Verdict::NotSure,
+        ends: shown_ends,
+    };
     let there = |s: usize| matches!(checked.found[s], Found::InPlace | Found::NotSure);
     let (Some(ends), Some(covariance)) = (ends, &checked.covariance) else { return out };
     if !there(a) || !there(b) {
@@ -286,7 +351,13 @@ fn seam(film: &Film, layout: &Layout, options: &Options, checked: &Checked, [a, 
 }
 
 /// The covariance of the difference of two sheets' motions at a place.
-fn difference(checked: &Checked, covariance: &DMatrix<f64>, at: Xy, a: usize, b: usize) -> Matrix2<f64> {
+fn difference(
+    checked: &Checked,
+    covariance: &DMatrix<f64>,
+    at: Xy,
+    a: usize,
+    b: usize,
+) -> Matrix2<f64> {
     let rows = [[1.0, 0.0], [0.0, 1.0]].map(|axis| {
         let mut row = vec![0.0; covariance.nrows()];
         for (sheet, sign) in [(a, 1.0), (b, -1.0)] {

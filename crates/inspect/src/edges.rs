@@ -31,7 +31,12 @@ pub(crate) struct PhotoLevel<'a> {
 const POINTS: usize = 2 * REACH + 1;
 
 /// Looks for every sample within `reach` half pixels of where the model has it.
-pub(crate) fn find(samples: &[Sample], model: &Model, photo: &PhotoLevel, reach: usize) -> Vec<Edge> {
+pub(crate) fn find(
+    samples: &[Sample],
+    model: &Model,
+    photo: &PhotoLevel,
+    reach: usize,
+) -> Vec<Edge> {
     samples.par_iter().filter_map(|s| find_one(s, model, photo, reach)).collect()
 }
 
@@ -39,7 +44,8 @@ fn find_one(sample: &Sample, model: &Model, photo: &PhotoLevel, reach: usize) ->
     let p = model.camera.projected(model.place(sample.at, sample.sheet))?;
     let step = photo.mm / 2.0;
     let along: Xy = std::array::from_fn(|i| {
-        (p.by_film[0][i] * sample.normal[0] + p.by_film[1][i] * sample.normal[1]) * step / photo.scale
+        (p.by_film[0][i] * sample.normal[0] + p.by_film[1][i] * sample.normal[1]) * step
+            / photo.scale
     });
     let at = [p.at[0] / photo.scale, p.at[1] / photo.scale];
     let mut seen = [0.0_f32; POINTS + 2 * REACH];
@@ -65,7 +71,7 @@ fn find_one(sample: &Sample, model: &Model, photo: &PhotoLevel, reach: usize) ->
         at: sample.at,
         normal: sample.normal,
         sheet: sample.sheet,
-        shift: (shift + offset as f64 - reach as f64) * step,
+        shift: (shift + offset as f64 - reach as f64) * step - model.growth,
         sd: sd * step,
     })
 }
@@ -89,7 +95,8 @@ fn fit(film: &[f32; PROFILE], seen: &[f32]) -> Option<(f64, f64)> {
     let mut d = 0.0_f64;
     let mut sd = f64::INFINITY;
     for _ in 0..4 {
-        let (mut normal, mut right) = (nalgebra::Matrix3::<f64>::zeros(), nalgebra::Vector3::zeros());
+        let (mut normal, mut right) =
+            (nalgebra::Matrix3::<f64>::zeros(), nalgebra::Vector3::zeros());
         let mut points = [(0.0, 0.0, 0.0); POINTS];
         for (k, (point, seen)) in points.iter_mut().zip(seen).enumerate() {
             let (value, slope) = shifted(film, k + SPARE, d);
@@ -98,9 +105,9 @@ fn fit(film: &[f32; PROFILE], seen: &[f32]) -> Option<(f64, f64)> {
         // First the best a and b at this d, then the step.
         let n = POINTS as f64;
         let (mf, ms) = points.iter().fold((0.0, 0.0), |m, p| (m.0 + p.0 / n, m.1 + p.2 / n));
-        let (cov, var) = points.iter().fold((0.0, 0.0), |m, p| {
-            (m.0 + (p.0 - mf) * (p.2 - ms), m.1 + (p.0 - mf).powi(2))
-        });
+        let (cov, var) = points
+            .iter()
+            .fold((0.0, 0.0), |m, p| (m.0 + (p.0 - mf) * (p.2 - ms), m.1 + (p.0 - mf).powi(2)));
         let a = cov / var;
         let b = ms - a * mf;
         let mut noise = 0.0;
@@ -128,7 +135,8 @@ fn shifted(film: &[f32; PROFILE], k: usize, d: f64) -> (f64, f64) {
     let t = t - i as f64;
     let [p, q, r, s] = std::array::from_fn(|j| f64::from(film[i + j - 1]));
     // Catmull-Rom.
-    let (c1, c2, c3) = ((r - p) / 2.0, p - 2.5 * q + 2.0 * r - s / 2.0, (s - p) / 2.0 + 1.5 * (q - r));
+    let (c1, c2, c3) =
+        ((r - p) / 2.0, p - 2.5 * q + 2.0 * r - s / 2.0, (s - p) / 2.0 + 1.5 * (q - r));
     (q + t * (c1 + t * (c2 + t * c3)), c1 + t * (2.0 * c2 + 3.0 * t * c3))
 }
 
@@ -142,8 +150,9 @@ mod tests {
         let film: [f32; PROFILE] =
             std::array::from_fn(|k| step(k as f64 - (REACH + SPARE) as f64) as f32);
         for d in [-0.45, -0.1, 0.0, 0.3, 0.5] {
-            let seen: Vec<f32> =
-                (0..POINTS).map(|k| (0.1 + 0.7 * step(k as f64 - REACH as f64 - d)) as f32).collect();
+            let seen: Vec<f32> = (0..POINTS)
+                .map(|k| (0.1 + 0.7 * step(k as f64 - REACH as f64 - d)) as f32)
+                .collect();
             let (got, _) = fit(&film, &seen).unwrap();
             assert!((got - d).abs() < 0.01, "{got} {d}");
         }

@@ -55,6 +55,10 @@ pub(crate) fn identify(
             if ink < MISSING * expected {
                 return Found::Missing;
             }
+            // A sheet in its place is nearly always found without looking further.
+            if own.match_at(&seen, SLIP, SLIP) >= DOUBT {
+                return Found::InPlace;
+            }
             let matched = own.match_in(&seen, 1);
             if matched >= DOUBT {
                 return Found::InPlace;
@@ -114,32 +118,34 @@ impl Patch {
 
     /// The best correlation with what is seen, over all slips in steps of `step` cells.
     fn match_in(&self, seen: &Self, step: usize) -> f64 {
-        let mut best = f64::NEG_INFINITY;
-        for dy in (0..=2 * SLIP).step_by(step) {
-            for dx in (0..=2 * SLIP).step_by(step) {
-                let (mut n, mut a, mut b, mut aa, mut bb, mut ab) = (0.0_f32, 0.0_f32, 0.0_f32, 0.0_f32, 0.0_f32, 0.0_f32);
-                for y in 0..self.height {
-                    let drawn = &self.clear[y * self.width..][..self.width];
-                    let mask = &self.mask[y * self.width..][..self.width];
-                    let there = &seen.clear[(y + dy) * seen.width + dx..][..self.width];
-                    for ((p, q), m) in drawn.iter().zip(there).zip(mask) {
-                        let w = if *m { 1.0 } else { 0.0 };
-                        let (p, q) = ((p - 0.5) * w, (q - 0.5) * w);
-                        n += w;
-                        a += p;
-                        b += q;
-                        aa += p * p;
-                        bb += q * q;
-                        ab += p * q;
-                    }
-                }
-                let n = f64::from(n.max(1.0));
-                let [a, b, aa, bb, ab] = [a, b, aa, bb, ab].map(f64::from);
-                let spread = (aa - a * a / n) * (bb - b * b / n);
-                best = best.max((ab - a * b / n) / spread.sqrt().max(1e-9));
+        let slips = || (0..=2 * SLIP).step_by(step);
+        slips()
+            .flat_map(|dy| slips().map(move |dx| (dx, dy)))
+            .fold(f64::NEG_INFINITY, |best, (dx, dy)| best.max(self.match_at(seen, dx, dy)))
+    }
+
+    /// The correlation with what is seen `dx` and `dy` cells further.
+    fn match_at(&self, seen: &Self, dx: usize, dy: usize) -> f64 {
+        let [mut n, mut a, mut b, mut aa, mut bb, mut ab] = [0.0_f32; 6];
+        for y in 0..self.height {
+            let drawn = &self.clear[y * self.width..][..self.width];
+            let mask = &self.mask[y * self.width..][..self.width];
+            let there = &seen.clear[(y + dy) * seen.width + dx..][..self.width];
+            for ((p, q), m) in drawn.iter().zip(there).zip(mask) {
+                let w = if *m { 1.0 } else { 0.0 };
+                let (p, q) = ((p - 0.5) * w, (q - 0.5) * w);
+                n += w;
+                a += p;
+                b += q;
+                aa += p * p;
+                bb += q * q;
+                ab += p * q;
             }
         }
-        best
+        let n = f64::from(n.max(1.0));
+        let [a, b, aa, bb, ab] = [a, b, aa, bb, ab].map(f64::from);
+        let spread = (aa - a * a / n) * (bb - b * b / n);
+        (ab - a * b / n) / spread.sqrt().max(1e-9)
     }
 }
 
@@ -159,14 +165,12 @@ struct Look<'a> {
 
 impl Look<'_> {
     /// The photo's grey at a film place, 0 to 1, smoothed to about a cell.
-    fn photo(&self, at: Xy, sheet: Option<usize>) -> Option<f64> {
-        let at = sheet.map_or(at, |s| {
-            // The camera and the unevenness, but not the sheet's own slip.
-            let (place, motion) = (self.model.place(at, s), self.model.motion(at, s));
-            [place[0] - motion[0], place[1] - motion[1]]
-        });
+    fn photo(&self, at: Xy) -> Option<f64> {
+        // Not with the sheet's own slip, which is looked for here.
+        let at = self.model.uneven(at);
         let p = self.model.camera.project(at)?;
-        let level = (CELL / self.model.camera.mm_per_px([0.0, 0.0])?).log2().floor().max(0.0) as usize;
+        let level =
+            (CELL / self.model.camera.mm_per_px([0.0, 0.0])?).log2().floor().max(0.0) as usize;
         let level = level.min(self.photo.0.len() - 1);
         let (grey, scale) = (&self.photo.0[level], f64::from(1_u32 << level));
         let [x, y] = p.map(|v| v / scale);
@@ -176,7 +180,8 @@ impl Look<'_> {
 
     fn clear(&self, at: Xy) -> f64 {
         let (grey, mm) = self.film;
-        let [x, y] = [(at[0] + self.layout.size[0] / 2.0) / mm, (at[1] + self.layout.size[1] / 2.0) / mm];
+        let [x, y] =
+            [(at[0] + self.layout.size[0] / 2.0) / mm, (at[1] + self.layout.size[1] / 2.0) / mm];
         if x < 0.0 || y < 0.0 || x > grey.width as f64 || y > grey.height as f64 {
             return 1.0;
         }
@@ -200,10 +205,13 @@ impl Look<'_> {
         let mut curve: Option<SVector<f64, 6>> = None;
         // Twice, so that what covers the light does not count as light.
         for _ in 0..2 {
-            let (mut normal, mut right) = (SMatrix::<f64, 6, 6>::zeros(), SVector::<f64, 6>::zeros());
+            let (mut normal, mut right) =
+                (SMatrix::<f64, 6, 6>::zeros(), SVector::<f64, 6>::zeros());
             for at in &places {
                 let clear = self.clear(*at);
-                let Some(seen) = (clear > 0.97).then(|| self.photo(*at, None)).flatten() else { continue };
+                let Some(seen) = (clear > 0.97).then(|| self.photo(*at)).flatten() else {
+                    continue;
+                };
                 let terms = self.terms(*at);
                 if curve.is_some_and(|c| seen < 0.8 * c.dot(&terms)) {
                     continue;
@@ -220,7 +228,7 @@ impl Look<'_> {
         let mut through: Vec<f64> = places
             .iter()
             .filter(|at| self.clear(**at) < 0.03)
-            .filter_map(|at| Some(self.photo(*at, None)? / curve.dot(&self.terms(*at)).max(1e-3)))
+            .filter_map(|at| Some(self.photo(*at)? / curve.dot(&self.terms(*at)).max(1e-3)))
             .collect();
         let through = if through.is_empty() {
             0.05
@@ -246,7 +254,7 @@ impl Look<'_> {
     fn seen(&self, sheet: usize, light: &Light) -> Patch {
         self.patch(sheet, SLIP, |at| {
             let bright = light.curve.dot(&self.terms(at)).max(1e-3);
-            let share = self.photo(at, Some(sheet)).map_or(1.0, |v| v / bright);
+            let share = self.photo(at).map_or(1.0, |v| v / bright);
             ((share - light.through) / (1.0 - light.through)).clamp(-0.5, 1.5)
         })
     }

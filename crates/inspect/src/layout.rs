@@ -24,9 +24,12 @@ pub(crate) struct Quad {
 impl Layout {
     pub(crate) fn new(film: &Film) -> Self {
         let pixel = film.resolution.pixel().to_mm();
-        let size = [f64::from(film.raster.width()) * pixel, f64::from(film.raster.height()) * pixel];
+        let size =
+            [f64::from(film.raster.width()) * pixel, f64::from(film.raster.height()) * pixel];
         let quads = film.sheets.iter().map(|s| {
-            Quad::new(s.corners.map(|c| [c[0] * pixel - size[0] / 2.0, c[1] * pixel - size[1] / 2.0]))
+            Quad::new(
+                s.corners.map(|c| [c[0] * pixel - size[0] / 2.0, c[1] * pixel - size[1] / 2.0]),
+            )
         });
         Self { size, pixel, quads: quads.collect() }
     }
@@ -114,9 +117,10 @@ impl Quad {
             }
         }
         let along = |p: &Xy| (p[0] - middle[0]) * axis[0] + (p[1] - middle[1]) * axis[1];
-        let (from, to) = shared.iter().map(along).fold((f64::INFINITY, f64::NEG_INFINITY), |m, t| {
-            (m.0.min(t), m.1.max(t))
-        });
+        let (from, to) = shared
+            .iter()
+            .map(along)
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |m, t| (m.0.min(t), m.1.max(t)));
         Some([from, to].map(|t| [middle[0] + axis[0] * t, middle[1] + axis[1] * t]))
     }
 }

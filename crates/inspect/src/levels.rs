@@ -121,7 +121,8 @@ mod tests {
 
     #[test]
     fn cover_is_the_exact_area() {
-        let film = Bitmap::from_fn(97, 61, |x, y| (x * 7 + y * 13) % 11 < 4 || (20..50).contains(&x));
+        let film =
+            Bitmap::from_fn(97, 61, |x, y| (x * 7 + y * 13) % 11 < 4 || (20..50).contains(&x));
         for cell in [1.0, 1.37, 2.0, 3.6] {
             let got = cover(&film, cell);
             for (cx, cy) in [(0, 0), (5, 7), (9, 3), (13, 11)] {

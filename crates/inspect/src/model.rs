@@ -57,13 +57,29 @@ impl Model {
 
     /// Where sheet `sheet` really has the film's place `at`.
     pub(crate) fn place(&self, at: Xy, sheet: usize) -> Xy {
+        let (uneven, motion) = (self.uneven(at), self.motion(at, sheet));
+        [uneven[0] + motion[0], uneven[1] + motion[1]]
+    }
+
+    /// Where the film's place `at` lies but for its sheet's own motion.
+    pub(crate) fn uneven(&self, at: Xy) -> Xy {
         let patch = self.mesh.patch(at);
         let lift = value(&patch, &self.fields[0]) / LIFT_ARM;
-        let motion = self.motion(at, sheet);
         std::array::from_fn(|i| {
-            let shift = value(&patch, &self.fields[1 + i]);
-            at[i] + motion[i] + lift * (at[i] - self.foot[i]) + shift
+            at[i] + lift * (at[i] - self.foot[i]) + value(&patch, &self.fields[1 + i])
         })
+    }
+
+    /// The film's place seen at a photo place, but for its sheet's own motion.
+    pub(crate) fn film_at(&self, photo: Xy) -> Option<Xy> {
+        let flat = self.camera.unproject(photo, [0.0; 2])?;
+        let mut at = flat;
+        // The unevenness is so slight and smooth that this closes in quickly.
+        for _ in 0..8 {
+            let there = self.uneven(at);
+            at = [at[0] + flat[0] - there[0], at[1] + flat[1] - there[1]];
+        }
+        Some(at)
     }
 
     /// How far the sheet itself moves that place.
@@ -74,6 +90,36 @@ impl Model {
             m.slip[0] + m.stretch[0] * r[0] - m.turn * r[1],
             m.slip[1] + m.stretch[1] * r[1] + m.turn * r[0],
         ]
+    }
+
+    /// Says the sheets' motions against the film that most sheets make: the middle turn and
+    /// scales are nought, so that one badly turned sheet does not turn the others the opposite
+    /// way, and the mean slip is nought. Jogs stay as they are.
+    pub(crate) fn settle_frame(&mut self, taking: &[bool]) {
+        let chosen: Vec<usize> = (0..self.sheets.len()).filter(|s| taking[*s]).collect();
+        if chosen.is_empty() {
+            return;
+        }
+        let middle = |value: fn(&Motion) -> f64| {
+            let mut all: Vec<f64> = chosen.iter().map(|s| value(&self.sheets[*s])).collect();
+            all.sort_by(f64::total_cmp);
+            (all[(all.len() - 1) / 2] + all[all.len() / 2]) / 2.0
+        };
+        let turn = middle(|m| m.turn);
+        let stretch = [middle(|m| m.stretch[0]), middle(|m| m.stretch[1])];
+        for (m, at) in self.sheets.iter_mut().zip(&self.middles) {
+            m.turn -= turn;
+            m.slip[0] -= stretch[0] * at[0] - turn * at[1];
+            m.slip[1] -= stretch[1] * at[1] + turn * at[0];
+            for k in 0..2 {
+                m.stretch[k] -= stretch[k];
+            }
+        }
+        for k in 0..2 {
+            let total: f64 = chosen.iter().map(|s| self.sheets[*s].slip[k]).sum();
+            let mean = total / chosen.len() as f64;
+            self.sheets.iter_mut().for_each(|m| m.slip[k] -= mean);
+        }
     }
 
     /// How many numbers are solved for.
@@ -96,7 +142,13 @@ impl Model {
 
     /// How the edge at `at` with unit normal `normal` moves along its normal, in mm, with each
     /// number of the model that touches it.
-    pub(crate) fn row(&self, at: Xy, normal: Xy, sheet: usize, freedom: Freedom) -> Option<Vec<(u32, f64)>> {
+    pub(crate) fn row(
+        &self,
+        at: Xy,
+        normal: Xy,
+        sheet: usize,
+        freedom: Freedom,
+    ) -> Option<Vec<(u32, f64)>> {
         let p = self.camera.projected(self.place(at, sheet))?;
         let mut out = Vec::with_capacity(CAMERA + 1 + SHEET + 48);
         // A photo shift s is a film shift J^-1 s; along the normal, n J^-1 s.
@@ -135,7 +187,13 @@ impl Model {
         out.extend(self.camera.k.iter().chain(&self.camera.centre).copied());
         out.push(self.growth);
         for m in &self.sheets {
-            out.extend([m.slip[0], m.slip[1], m.turn * ARM, m.stretch[0] * ARM, m.stretch[1] * ARM]);
+            out.extend([
+                m.slip[0],
+                m.slip[1],
+                m.turn * ARM,
+                m.stretch[0] * ARM,
+                m.stretch[1] * ARM,
+            ]);
         }
         for field in &self.fields {
             out.extend(field);
@@ -168,13 +226,7 @@ impl Model {
 /// How a sheet's numbers move its place `at` along `normal`.
 pub(crate) fn sheet_row(at: Xy, middle: Xy, normal: Xy) -> [f64; SHEET] {
     let r = [(at[0] - middle[0]) / ARM, (at[1] - middle[1]) / ARM];
-    [
-        normal[0],
-        normal[1],
-        normal[1] * r[0] - normal[0] * r[1],
-        normal[0] * r[0],
-        normal[1] * r[1],
-    ]
+    [normal[0], normal[1], normal[1] * r[0] - normal[0] * r[1], normal[0] * r[0], normal[1] * r[1]]
 }
 
 #[cfg(test)]
@@ -185,11 +237,8 @@ mod tests {
     #[test]
     fn rows_are_derivatives_of_the_place() {
         let camera = Camera::new([0.8, 0.05, 0.02, -0.04, 0.79, -0.03, 0.03, -0.05], 6000., 4000.);
-        let mut model = Model::new(
-            camera,
-            vec![[-200.0, 0.0], [200.0, 30.0]],
-            Mesh::new(1000.0, 800.0, 200.0),
-        );
+        let mut model =
+            Model::new(camera, vec![[-200.0, 0.0], [200.0, 30.0]], Mesh::new(1000.0, 800.0, 200.0));
         model.foot = [30.0, -60.0];
         let (at, normal) = ([250.0, -180.0], [0.6, 0.8]);
         let seen = |m: &Model| m.camera.project(m.place(at, 1)).unwrap();
@@ -202,7 +251,10 @@ mod tests {
             let start = model.place(at, 1);
             let back = model.camera.unproject(seen(&moved), start).unwrap();
             let got = (0..2).map(|k| (back[k] - start[k]) * normal[k]).sum::<f64>() / 1e-5;
-            assert!((got - expected).abs() < 1e-3 * expected.abs().max(1.0), "{i} {got} {expected}");
+            assert!(
+                (got - expected).abs() < 1e-3 * expected.abs().max(1.0),
+                "{i} {got} {expected}"
+            );
         }
     }
 }

@@ -9,8 +9,10 @@ use crate::rough::{Ladder, apart, guesses};
 use progress::{Cancelled, Progress};
 use rayon::prelude::*;
 
-/// A pose that correlates less is none.
-const LEAST: f64 = 0.6;
+/// A pose that correlates less is none, ...
+const LEAST: f64 = 0.4;
+/// ... and one that correlates more is sure to be one.
+pub(crate) const SURE: f64 = 0.6;
 /// Poses this close in correlation are told apart by the finer levels.
 pub(crate) const TIE: f64 = 0.05;
 
@@ -28,18 +30,24 @@ pub(crate) fn ladder(clear: Grey, mm: f64) -> Vec<(Grey, f64)> {
 }
 
 /// The distinct poses worth following, best first; none where the film is not seen.
-pub(crate) fn find(photo: &Levels, film: &Ladder, layout: &Layout, progress: &Progress) -> Result<Vec<Pose>, Cancelled> {
+pub(crate) fn find(
+    photo: &Levels,
+    film: &Ladder,
+    layout: &Layout,
+    progress: &Progress,
+) -> Result<Vec<Pose>, Cancelled> {
     let upright: Vec<f64> = (0..4)
         .flat_map(|q| (-2..=2).map(move |k| f64::from(q) * 90.0 + f64::from(k) * 5.0))
         .collect();
-    let slanted: Vec<f64> = (0..72).map(|k| f64::from(k) * 5.0).filter(|t| (t + 12.0) % 90.0 > 24.0).collect();
+    let slanted: Vec<f64> =
+        (0..72).map(|k| f64::from(k) * 5.0).filter(|t| (t + 12.0) % 90.0 > 24.0).collect();
     let mut poses = Vec::new();
     for turns in [upright, slanted] {
         progress.check()?;
         let starts = guesses(&photo.0[0], film, layout, &turns, 10);
         poses.extend(refined(photo, film, layout, starts.into_iter().map(|g| g.camera).collect()));
         poses.sort_by(|a, b| b.score.total_cmp(&a.score));
-        if poses.first().is_some_and(|p| p.score > LEAST) {
+        if poses.first().is_some_and(|p| p.score > SURE) {
             break;
         }
     }
@@ -49,17 +57,21 @@ pub(crate) fn find(photo: &Levels, film: &Ladder, layout: &Layout, progress: &Pr
 
 /// The poses that four clicked corners allow: the film as said, or, where its ink says so
 /// plainly, with the corners taken in another order.
-pub(crate) fn from_corners(photo: &Levels, film: &Ladder, layout: &Layout, corners: &[Xy; 4]) -> Vec<Pose> {
+pub(crate) fn from_corners(
+    photo: &Levels,
+    film: &Ladder,
+    layout: &Layout,
+    corners: &[Xy; 4],
+) -> Vec<Pose> {
     let size = [photo.0[0].width as f64, photo.0[0].height as f64];
     let orders = (0..8).map(|k| -> [Xy; 4] {
         std::array::from_fn(|i| corners[if k < 4 { (i + k) % 4 } else { (3 + k - i) % 4 }])
     });
     let cameras = orders.filter_map(|c| Camera::through(&layout.corners(), &c, size[0], size[1]));
-    let cameras: Vec<Camera> = cameras.filter(|c| layout.corners().iter().all(|p| c.project(*p).is_some())).collect();
-    let mut poses: Vec<Pose> = cameras
-        .into_iter()
-        .flat_map(|camera| refined(photo, film, layout, vec![camera]))
-        .collect();
+    let cameras: Vec<Camera> =
+        cameras.filter(|c| layout.corners().iter().all(|p| c.project(*p).is_some())).collect();
+    let mut poses: Vec<Pose> =
+        cameras.into_iter().flat_map(|camera| refined(photo, film, layout, vec![camera])).collect();
     if poses.is_empty() {
         return poses;
     }
@@ -72,31 +84,32 @@ pub(crate) fn from_corners(photo: &Levels, film: &Ladder, layout: &Layout, corne
     poses
 }
 
+/// The poses that starts lead to, those left out that fall behind on the way.
 fn refined(photo: &Levels, film: &Ladder, layout: &Layout, starts: Vec<Camera>) -> Vec<Pose> {
     let long = layout.size[0].max(layout.size[1]);
-    // About 130 and then 250 cells along the film, smoothed so that edges pull from afar.
-    let steps: Vec<(Grey, f64)> = [130.0, 250.0]
-        .iter()
-        .filter_map(|cells| {
-            let (grey, mm) = film.iter().rev().find(|l| l.1 * cells <= long)?;
-            Some((grey.clone().blurred(1.0), *mm))
-        })
-        .collect();
-    starts
-        .into_par_iter()
-        .filter_map(|mut camera| {
-            let mut score = 0.0;
-            for (film, passes) in steps.iter().zip([25, 12]) {
-                let pixel = camera.mm_per_px([0.0, 0.0])?;
+    let mut poses: Vec<Pose> =
+        starts.into_iter().map(|camera| Pose { camera, score: 0.0 }).collect();
+    // First about 60 cells along the film and then 125, smoothed so that edges pull from afar.
+    for (cells, passes, behind) in [(60.0, 10, 0.2), (125.0, 12, 1.0)] {
+        let Some((grey, mm)) = film.iter().rev().find(|l| l.1 * cells <= long) else { continue };
+        let step = (grey.clone().blurred(1.0), *mm);
+        poses = poses
+            .into_par_iter()
+            .filter_map(|mut pose| {
+                let pixel = pose.camera.mm_per_px([0.0, 0.0])?;
                 // The photo level whose pixels are nearest the film's cells.
-                let level = (film.1 / pixel).log2().round().max(0.0) as usize;
+                let level = (step.1 / pixel).log2().round().max(0.0) as usize;
                 let level = level.min(photo.0.len() - 1);
                 let scale = f64::from(1_u32 << level);
-                score = align(&mut camera, film, layout, (&photo.0[level], scale), passes);
-            }
-            Some(Pose { camera, score })
-        })
-        .collect()
+                pose.score =
+                    align(&mut pose.camera, &step, layout, (&photo.0[level], scale), passes);
+                Some(pose)
+            })
+            .collect();
+        let best = poses.iter().map(|p| p.score).fold(f64::NEG_INFINITY, f64::max);
+        poses.retain(|p| p.score > best - behind);
+    }
+    poses
 }
 
 /// The poses close to the best in score that differ in place, best first.

@@ -25,18 +25,25 @@ pub(crate) struct Guess {
 pub(crate) type Ladder = [(Grey, f64)];
 
 /// The best distinct guesses at the given turns (degrees), best first.
-pub(crate) fn guesses(photo: &Grey, film: &Ladder, layout: &Layout, turns: &[f64], most: usize) -> Vec<Guess> {
+pub(crate) fn guesses(
+    photo: &Grey,
+    film: &Ladder,
+    layout: &Layout,
+    turns: &[f64],
+    most: usize,
+) -> Vec<Guess> {
     let factor = photo.width.max(photo.height) as f64 / LONG;
     let small = photo.shrunk(factor.max(1.0)).blurred(0.8);
     let search = Search::new(&small);
-    let cases: Vec<(f64, bool)> =
-        turns.iter().flat_map(|t| [(*t, false), (*t, true)]).collect();
+    let cases: Vec<(f64, bool)> = turns.iter().flat_map(|t| [(*t, false), (*t, true)]).collect();
     let scale = photo.width as f64 / small.width as f64;
     let mut found: Vec<Guess> = cases
         .par_iter()
         .flat_map_iter(|(turn, mirrored)| {
             let fit = fitting(&small, layout, *turn);
-            (0..SIZES).filter_map(|k| search.best(film, layout, *turn, *mirrored, fit * SHRINK.powi(k))).collect::<Vec<_>>()
+            (0..SIZES)
+                .filter_map(|k| search.best(film, layout, *turn, *mirrored, fit * SHRINK.powi(k)))
+                .collect::<Vec<_>>()
         })
         .filter_map(|(score, place)| {
             let corners = layout.corners();
@@ -125,7 +132,14 @@ impl Search {
     }
 
     /// The best place for the film at one turn and scale, with its correlation.
-    fn best(&self, film: &Ladder, layout: &Layout, turn: f64, mirrored: bool, scale: f64) -> Option<(f64, Similarity)> {
+    fn best(
+        &self,
+        film: &Ladder,
+        layout: &Layout,
+        turn: f64,
+        mirrored: bool,
+        scale: f64,
+    ) -> Option<(f64, Similarity)> {
         let (width, height) = (self.width, self.height);
         let place = Similarity {
             turn: turn.to_radians().sin_cos(),
@@ -147,7 +161,8 @@ impl Search {
                 let (i, j) = (y * width + x, (height - y) % height * width + (width - x) % width);
                 let (z, w) = (template[i], template[j].conj());
                 let (ft, fm) = ((z + w) * 0.5, (z - w) * C::new(0.0, -0.5));
-                cross[i] = ft.conj() * self.light[i] + C::new(0.0, 1.0) * (fm.conj() * self.light[i]);
+                cross[i] =
+                    ft.conj() * self.light[i] + C::new(0.0, 1.0) * (fm.conj() * self.light[i]);
                 squares[i] = fm.conj() * self.square[i];
             }
         }
@@ -161,7 +176,9 @@ impl Search {
         let mut best: Option<(f64, Xy)> = None;
         for y in 0..height {
             for x in 0..width {
-                let signed = |v: usize, len: usize| if v > len / 2 { v as f64 - len as f64 } else { v as f64 };
+                let signed = |v: usize, len: usize| {
+                    if v > len / 2 { v as f64 - len as f64 } else { v as f64 }
+                };
                 let middle =
                     [place.middle[0] + signed(x, width), place.middle[1] + signed(y, height)];
                 if middle[0] < room[0]
@@ -188,7 +205,12 @@ impl Search {
 
     /// The turned film (real part) and where it is (imaginary part), with the number of its
     /// pixels, their mean and the sum of their squares.
-    fn template(&self, film: &Ladder, layout: &Layout, place: &Similarity) -> (Vec<C>, f64, f64, f64) {
+    fn template(
+        &self,
+        film: &Ladder,
+        layout: &Layout,
+        place: &Similarity,
+    ) -> (Vec<C>, f64, f64, f64) {
         let cell = 1.0 / place.scale;
         let (cover, mm) = film.iter().rev().find(|l| l.1 <= cell).unwrap_or(&film[0]);
         let (mut count, mut sum, mut square) = (0.0, 0.0, 0.0);

@@ -17,7 +17,8 @@ pub(crate) struct FilmLevel {
 impl FilmLevel {
     /// The cover at a place, 0 to 1.
     pub(crate) fn at(&self, layout: &Layout, at: Xy) -> f32 {
-        let [x, y] = [(at[0] + layout.size[0] / 2.0) / self.mm, (at[1] + layout.size[1] / 2.0) / self.mm];
+        let [x, y] =
+            [(at[0] + layout.size[0] / 2.0) / self.mm, (at[1] + layout.size[1] / 2.0) / self.mm];
         self.cover.cubic(x, y).unwrap_or_else(|| self.cover.bilinear(x, y)) / 65535.0
     }
 }
@@ -73,7 +74,9 @@ pub(crate) fn choose(film: &FilmLevel, layout: &Layout, choice: &Choice) -> Vec<
         (film.cover.width.div_ceil(per_tile), film.cover.height.div_ceil(per_tile));
     let tiles: Vec<Vec<Candidate>> = (0..across * down)
         .into_par_iter()
-        .map(|t| tile(film, layout, choice, (t % across) * per_tile, (t / across) * per_tile, per_tile))
+        .map(|t| {
+            tile(film, layout, choice, (t % across) * per_tile, (t / across) * per_tile, per_tile)
+        })
         .collect();
     let mut by_sheet: Vec<Vec<Candidate>> = layout.quads.iter().map(|_| Vec::new()).collect();
     for candidate in tiles.into_iter().flatten() {
@@ -108,7 +111,8 @@ fn tile(
             if steep < least {
                 continue;
             }
-            let (sx, sy) = ((gx / steep * 1.3).round() as isize, (gy / steep * 1.3).round() as isize);
+            let (sx, sy) =
+                ((gx / steep * 1.3).round() as isize, (gy / steep * 1.3).round() as isize);
             let beside = |k: isize| {
                 let [a, b] =
                     slope(cover, x.saturating_add_signed(k * sx), y.saturating_add_signed(k * sy));
@@ -127,7 +131,14 @@ fn tile(
             let turn = normal[1].atan2(normal[0]) / std::f64::consts::TAU + 0.5;
             let direction = (turn * 8.0) as usize % 8;
             let hash = hash(x, y);
-            found[direction].push(Candidate { sheet, cell: (x, y), normal, direction, rank: 0, hash });
+            found[direction].push(Candidate {
+                sheet,
+                cell: (x, y),
+                normal,
+                direction,
+                rank: 0,
+                hash,
+            });
         }
     }
     let mut out = Vec::new();

@@ -23,8 +23,6 @@ impl Default for Bend {
 pub(crate) struct Solved {
     /// The bends that explain the unevenness best (MacKay 1992).
     pub(crate) bend: Bend,
-    /// How far edges lie from the model, mm: a robust standard deviation.
-    pub(crate) spread: f64,
     /// Edges within 5 standard deviations.
     pub(crate) used: usize,
     /// The covariance of the sheets' numbers, in mm^2, where asked for.
@@ -44,10 +42,8 @@ type Row = Vec<(u32, f64)>;
 
 /// Moves the model to where it explains the edges best; nothing if they do not say enough.
 pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<Solved> {
-    let rows: Vec<Option<Row>> = edges
-        .par_iter()
-        .map(|e| model.row(e.at, e.normal, e.sheet, task.freedom))
-        .collect();
+    let rows: Vec<Option<Row>> =
+        edges.par_iter().map(|e| model.row(e.at, e.normal, e.sheet, task.freedom)).collect();
     let kept: Vec<(Row, f64, f64)> = rows
         .into_iter()
         .zip(edges)
@@ -58,10 +54,11 @@ pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<So
     }
     let typical = median(kept.iter().map(|k| k.2).collect()).max(1e-4);
     // An edge's own noise tells of blurred and of cluttered edges, but not to the letter.
-    let trust: Vec<f64> = kept.iter().map(|k| typical / k.2.clamp(typical * 0.7, typical * 3.0)).collect();
+    let trust: Vec<f64> =
+        kept.iter().map(|k| typical / k.2.clamp(typical * 0.7, typical * 3.0)).collect();
     let prior = Prior::new(model, task);
     let mut step = DVector::zeros(model.unknowns(task.freedom));
-    let (mut spread, mut weights) = (0.0, Vec::new());
+    let mut weights = Vec::new();
     let mut factor = None;
     for pass in 0..4 {
         let misses: Vec<f64> = kept
@@ -71,13 +68,24 @@ pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<So
                 (shift - row.iter().map(|(i, v)| v * step[*i as usize]).sum::<f64>()) * trust
             })
             .collect();
-        spread = (1.4826 * median(misses.iter().map(|m| m.abs()).collect())).max(1e-3);
-        weights = misses.iter().zip(&trust).map(|(m, t)| {
-            // Huber 1964, and none beyond 5 standard deviations once the first fit is done.
-            let r = m.abs() / spread;
-            let w = if pass > 0 && r > 5.0 { 0.0 } else if r > 1.5 { 1.5 / r } else { 1.0 };
-            w * (t / spread).powi(2)
-        }).collect();
+        // How far edges lie from the model, robustly.
+        let spread = (1.4826 * median(misses.iter().map(|m| m.abs()).collect())).max(1e-3);
+        weights = misses
+            .iter()
+            .zip(&trust)
+            .map(|(m, t)| {
+                // Huber 1964, and none beyond 5 standard deviations once the first fit is done.
+                let r = m.abs() / spread;
+                let w = if pass > 0 && r > 5.0 {
+                    0.0
+                } else if r > 1.5 {
+                    1.5 / r
+                } else {
+                    1.0
+                };
+                w * (t / spread).powi(2)
+            })
+            .collect();
         let (matrix, right) = prior.with_data(&kept, &weights, 1.0);
         let solved = Scaled::new(matrix)?;
         step = solved.solve(&right);
@@ -95,7 +103,7 @@ pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<So
     };
     model.step(step.as_slice());
     let used = weights.iter().filter(|w| **w > 0.0).count();
-    Some(Solved { bend, spread, used, covariance })
+    Some(Solved { bend, used, covariance })
 }
 
 /// The middle value.
@@ -150,7 +158,9 @@ impl Prior {
         if task.freedom == Freedom::Fields {
             bends = model.mesh.bends();
             for (k, (tau, whole)) in
-                [(task.bend.lift, 20.0), (task.bend.shift, 2.0), (task.bend.shift, 2.0)].into_iter().enumerate()
+                [(task.bend.lift, 20.0), (task.bend.shift, 2.0), (task.bend.shift, 2.0)]
+                    .into_iter()
+                    .enumerate()
             {
                 let at = first_field + k * field;
                 for bend in &bends {
@@ -173,7 +183,12 @@ impl Prior {
     }
 
     /// The normal equations of the prior and the edges, the lower triangle filled.
-    fn with_data(&self, kept: &[(Row, f64, f64)], weights: &[f64], share: f64) -> (DMatrix<f64>, DVector<f64>) {
+    fn with_data(
+        &self,
+        kept: &[(Row, f64, f64)],
+        weights: &[f64],
+        share: f64,
+    ) -> (DMatrix<f64>, DVector<f64>) {
         // A fixed number of parts, so that the sums do not depend on how many threads there are.
         const PARTS: usize = 4;
         let n = self.unknowns;
@@ -249,7 +264,9 @@ impl Prior {
                 for field in fields {
                     let at = self.first_field + field * self.field;
                     for bend in &self.bends {
-                        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                        state = state
+                            .wrapping_mul(6_364_136_223_846_793_005)
+                            .wrapping_add(1_442_695_040_888_963_407);
                         let sign = if state >> 63 == 1 { 1.0 } else { -1.0 };
                         for (i, w) in bend {
                             vector[at + i] += w * sign;

@@ -129,7 +129,8 @@ struct Waves(Vec<[f64; 4]>);
 impl Waves {
     fn new(height: f64, dice: &mut Dice) -> Self {
         let all = (0..5).map(|_| {
-            let (length, way) = (dice.within(250.0, 900.0), dice.within(0.0, std::f64::consts::TAU));
+            let (length, way) =
+                (dice.within(250.0, 900.0), dice.within(0.0, std::f64::consts::TAU));
             let k = std::f64::consts::TAU / length;
             [k * way.cos(), k * way.sin(), dice.within(0.0, 6.3), height * dice.within(0.1, 0.4)]
         });
@@ -186,7 +187,8 @@ impl Way {
         let p = [(x + self.shift[0].at(x, y)) * self.mirror, y + self.shift[1].at(x, y), z];
         let d = [0, 1, 2].map(|k| p[k] - self.eye[k]);
         let q = self.rotation.map(|r| r[0] * d[0] + r[1] * d[1] + r[2] * d[2]);
-        let (u, v) = (self.focal * q[0] / q[2] / self.half[0], self.focal * q[1] / q[2] / self.half[0]);
+        let (u, v) =
+            (self.focal * q[0] / q[2] / self.half[0], self.focal * q[1] / q[2] / self.half[0]);
         let r2 = u * u + v * v;
         let s = self.half[0] * (1.0 + self.k[0] * r2 + self.k[1] * r2 * r2);
         [self.half[0] + self.centre[0] + u * s, self.half[1] + self.centre[1] + v * s]
@@ -203,7 +205,8 @@ impl Way {
             }
             const H: f64 = 0.01;
             let (a, b) = (self.see(x + H, y), self.see(x, y + H));
-            let j = [(a[0] - at[0]) / H, (b[0] - at[0]) / H, (a[1] - at[1]) / H, (b[1] - at[1]) / H];
+            let j =
+                [(a[0] - at[0]) / H, (b[0] - at[0]) / H, (a[1] - at[1]) / H, (b[1] - at[1]) / H];
             let det = j[0] * j[3] - j[1] * j[2];
             x += ((miss[0] * j[3] - miss[1] * j[1]) / det).clamp(-300.0, 300.0);
             y += ((miss[1] * j[0] - miss[0] * j[2]) / det).clamp(-300.0, 300.0);
@@ -247,7 +250,8 @@ pub fn photograph(scene: &Scene, shot: &Shot) -> (Photo, [[f64; 2]; 4]) {
                 for dx in 0..GRID.min(width - i * GRID) {
                     let mut sum = 0.0;
                     for (sx, sy) in [(0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75)] {
-                        let (u, v) = ((dx as f64 + sx) / GRID as f64, (dy as f64 + sy) / GRID as f64);
+                        let (u, v) =
+                            ((dx as f64 + sx) / GRID as f64, (dy as f64 + sy) / GRID as f64);
                         let at = [0, 1].map(|k| {
                             (corners[0][k] * (1.0 - u) + corners[1][k] * u) * (1.0 - v)
                                 + (corners[2][k] * (1.0 - u) + corners[3][k] * u) * v
@@ -287,8 +291,11 @@ impl<'a> Look<'a> {
 
     /// The sheets that may lie between the four places.
     fn near(&self, corners: &[[f64; 2]; 4]) -> Vec<usize> {
-        let side = |k: usize, pick: fn(f64, f64) -> f64| corners.iter().map(|c| c[k]).reduce(pick).unwrap();
-        let (l, t, r, b) = (side(0, f64::min), side(1, f64::min), side(0, f64::max), side(1, f64::max));
+        let side = |k: usize, pick: fn(f64, f64) -> f64| {
+            corners.iter().map(|c| c[k]).reduce(pick).unwrap()
+        };
+        let (l, t, r, b) =
+            (side(0, f64::min), side(1, f64::min), side(0, f64::max), side(1, f64::max));
         (0..self.scene.sheets.len())
             .filter(|s| {
                 let [x0, y0, x1, y1] = self.frame(*s);
@@ -340,18 +347,29 @@ impl<'a> Look<'a> {
 
     /// The ink at a film place, between pixels.
     fn ink(&self, at: [f64; 2]) -> f32 {
-        let (x, y) = ((at[0] + self.size[0] / 2.0) / self.pixel - 0.5, (at[1] + self.size[1] / 2.0) / self.pixel - 0.5);
+        let (x, y) = (
+            (at[0] + self.size[0] / 2.0) / self.pixel - 0.5,
+            (at[1] + self.size[1] / 2.0) / self.pixel - 0.5,
+        );
         let (ix, iy) = (x.floor(), y.floor());
         let (fx, fy) = ((x - ix) as f32, (y - iy) as f32);
         let get = |dx: f64, dy: f64| {
             let (x, y) = (ix + dx, iy + dy);
-            if x < 0.0 || y < 0.0 { 0.0 } else { f32::from(u8::from(self.scene.film.get(x as u32, y as u32))) }
+            if x < 0.0 || y < 0.0 {
+                0.0
+            } else {
+                f32::from(u8::from(self.scene.film.get(x as u32, y as u32)))
+            }
         };
         let cover = (get(0., 0.) * (1. - fx) + get(1., 0.) * fx) * (1. - fy)
             + (get(0., 1.) * (1. - fx) + get(1., 1.) * fx) * fy;
         // Ink that spreads shifts the level at which it ends.
         let spread = (self.growth / self.pixel) as f32;
-        if spread == 0.0 || cover == 0.0 || cover == 1.0 { cover } else { (cover + spread).clamp(0.0, 1.0) }
+        if spread == 0.0 || cover == 0.0 || cover == 1.0 {
+            cover
+        } else {
+            (cover + spread).clamp(0.0, 1.0)
+        }
     }
 }
 
@@ -400,7 +418,11 @@ fn developed(light: &[f32], width: usize, shot: &Shot) -> Vec<u8> {
             // Shot noise grows with the root of the light.
             let noise = shot.noise * (value.max(0.0).sqrt() + 0.15) * quick_normal(&mut dice);
             let value = (value + noise).clamp(0.0, 1.0);
-            let coded = if value <= 0.003_130_8 { value * 12.92 } else { 1.055 * value.powf(1.0 / 2.4) - 0.055 };
+            let coded = if value <= 0.003_130_8 {
+                value * 12.92
+            } else {
+                1.055 * value.powf(1.0 / 2.4) - 0.055
+            };
             *out = (coded * 255.0).round() as u8;
         }
     });
@@ -420,14 +442,22 @@ pub fn drawing(width: u32, height: u32, shapes: usize, sizes: [f64; 2], seed: u6
     let mut dice = Dice(seed);
     for k in 0..shapes {
         let radius = dice.within(sizes[0], sizes[1]) / 2.0;
-        let x = dice.within(radius.min(f64::from(width) * 0.4), (f64::from(width) - radius).max(f64::from(width) * 0.6));
-        let y = dice.within(radius.min(f64::from(height) * 0.4), (f64::from(height) - radius).max(f64::from(height) * 0.6));
+        let x = dice.within(
+            radius.min(f64::from(width) * 0.4),
+            (f64::from(width) - radius).max(f64::from(width) * 0.6),
+        );
+        let y = dice.within(
+            radius.min(f64::from(height) * 0.4),
+            (f64::from(height) - radius).max(f64::from(height) * 0.6),
+        );
         let points = 2 + dice.below(7);
         let (depth, turn) = (dice.within(0.1, 0.55), dice.within(0.0, 6.3));
         let hole = if dice.below(2) == 0 { dice.within(0.3, 0.8) } else { 0.0 };
         let ink = k % 4 != 3;
-        let (top, bottom) = ((y - radius).max(0.0) as u32, (y + radius).min(f64::from(height)) as u32);
-        let (left, right) = ((x - radius).max(0.0) as u32, (x + radius).min(f64::from(width)) as u32);
+        let (top, bottom) =
+            ((y - radius).max(0.0) as u32, (y + radius).min(f64::from(height)) as u32);
+        let (left, right) =
+            ((x - radius).max(0.0) as u32, (x + radius).min(f64::from(width)) as u32);
         for py in top..bottom {
             for px in left..right {
                 let (dx, dy) = (f64::from(px) + 0.5 - x, f64::from(py) + 0.5 - y);
@@ -447,15 +477,30 @@ pub fn drawing(width: u32, height: u32, shapes: usize, sizes: [f64; 2], seed: u6
 }
 
 /// A grid of sheets with its seams.
-pub fn grid(width: u32, height: u32, columns: usize, rows: usize, overlap: f64) -> (Vec<Sheet>, Vec<[usize; 2]>) {
+pub fn grid(
+    width: u32,
+    height: u32,
+    columns: usize,
+    rows: usize,
+    overlap: f64,
+) -> (Vec<Sheet>, Vec<[usize; 2]>) {
     let (w, h) = (f64::from(width), f64::from(height));
-    let (sw, sh) = ((w + (columns - 1) as f64 * overlap) / columns as f64, (h + (rows - 1) as f64 * overlap) / rows as f64);
+    let (sw, sh) = (
+        (w + (columns - 1) as f64 * overlap) / columns as f64,
+        (h + (rows - 1) as f64 * overlap) / rows as f64,
+    );
     let mut sheets = Vec::new();
     let mut seams = Vec::new();
     for r in 0..rows {
         for c in 0..columns {
             let name = format!("{}{}", (b'A' + r as u8) as char, c + 1);
-            sheets.push(Sheet::upright(name, c as f64 * (sw - overlap), r as f64 * (sh - overlap), sw, sh));
+            sheets.push(Sheet::upright(
+                name,
+                c as f64 * (sw - overlap),
+                r as f64 * (sh - overlap),
+                sw,
+                sh,
+            ));
             let at = r * columns + c;
             if c > 0 {
                 seams.push([at - 1, at]);

@@ -1,0 +1,238 @@
+//! The check judges made-up photographs of small films. The photographs are made by
+//! `examples/simulate`, which shares no code with the check: it sends light from the film
+//! through its own camera, and the test knows every slip.
+
+#[path = "../examples/simulate/mod.rs"]
+#[allow(dead_code, missing_docs, unreachable_pub, reason = "shared with an example")]
+mod simulate;
+
+use bitmap::Bitmap;
+use inspect::{
+    Film, Found, InspectError, Options, Photo, Report, Ruler, Sheet, Tone, Verdict, check_film,
+};
+use measure::{Length, Resolution};
+use progress::Progress;
+use simulate::{Lies, Scene, Shot, Taped, drawing, grid, photograph};
+use std::sync::LazyLock;
+
+const PPI: f64 = 120.0;
+
+/// 300 x 240 mm on two by two sheets.
+struct Small {
+    film: Bitmap,
+    sheets: Vec<Sheet>,
+    seams: Vec<[usize; 2]>,
+}
+
+static SMALL: LazyLock<Small> = LazyLock::new(|| {
+    let film = drawing(1417, 1134, 110, [40.0, 260.0], 5);
+    let (sheets, seams) = grid(1417, 1134, 2, 2, 40.0);
+    Small { film, sheets, seams }
+});
+
+fn shot(seed: u64) -> Shot {
+    let waves = 0.4;
+    Shot { waves, shifts: 0.01, ..Shot::ordinary(1200, 800, seed) }
+}
+
+/// The report on a photograph, found by its ink alone or, which is quicker, with its corners.
+fn checked(taped: [Taped; 4], shot: &Shot, clicked: bool) -> Report {
+    let small = &*SMALL;
+    let scene = Scene { film: &small.film, ppi: PPI, sheets: &small.sheets, taped: taped.to_vec() };
+    let (photo, corners) = photograph(&scene, shot);
+    let corners = clicked.then_some(corners);
+    judged(&photo, &Options { corners, ..Options::default() }).unwrap()
+}
+
+fn judged(photo: &Photo, options: &Options) -> Result<Report, InspectError> {
+    let small = &*SMALL;
+    let film = Film {
+        raster: &small.film,
+        resolution: Resolution::ppi(PPI),
+        sheets: small.sheets.clone(),
+        seams: small.seams.clone(),
+    };
+    check_film(&film, photo, options, &Progress::none())
+}
+
+fn slipped(dx: f64, dy: f64, turn: f64) -> Taped {
+    Taped { slip: [dx, dy], turn, ..Taped::WELL }
+}
+
+#[test]
+fn a_well_taped_film_is_good_from_either_side() {
+    for (seed, mirrored) in [(1, false), (2, true)] {
+        let taped = [
+            slipped(0.03, 0.0, 0.0),
+            slipped(0.0, 0.05, 1e-4),
+            Taped::WELL,
+            slipped(-0.03, -0.05, 0.0),
+        ];
+        let report = checked(taped, &Shot { mirrored, ..shot(seed) }, false);
+        assert_eq!(report.verdict, Verdict::Good, "{report:#?}");
+        assert_eq!(report.film.mirrored, mirrored);
+        assert!(report.sheets.iter().all(|s| s.found == Found::InPlace));
+    }
+}
+
+#[test]
+fn a_slipped_and_a_turned_sheet_are_measured() {
+    // The slips' mean is nought, as the report's is.
+    let taped = [
+        slipped(0.6, -0.3, 0.0),
+        slipped(-0.2, 0.1, 0.004),
+        slipped(-0.2, 0.1, 0.0),
+        slipped(-0.2, 0.1, 0.0),
+    ];
+    let report = checked(taped, &shot(3), true);
+    assert_eq!(report.verdict, Verdict::Fault);
+    for (sheet, taped) in report.sheets.iter().zip(&taped) {
+        let off =
+            (sheet.dx_mm.unwrap() - taped.slip[0]).hypot(sheet.dy_mm.unwrap() - taped.slip[1]);
+        assert!(off < 0.06, "{sheet:?} lies at {taped:?}");
+        let turn = sheet.turn_deg.unwrap().to_radians();
+        assert!((turn - taped.turn).abs() < 2e-4, "{turn} {taped:?}");
+    }
+    let seam = &report.seams[0];
+    assert_eq!(seam.between, ["A1", "A2"]);
+    assert_eq!(seam.verdict, Verdict::Fault);
+    assert!(seam.sd_mm.unwrap() < 0.12, "{seam:?}");
+}
+
+#[test]
+fn wrong_sheets_are_named() {
+    let wrong = |what| Taped { what, ..Taped::WELL };
+    let is = |name: &str| Found::Is(name.into());
+    let well = Taped::WELL;
+    let cases = [
+        (
+            [wrong(Lies::Nothing), well, well, well],
+            [Found::Missing, Found::InPlace, Found::InPlace, Found::InPlace],
+        ),
+        (
+            [well, wrong(Lies::Mirrored), well, well],
+            [Found::InPlace, Found::Mirrored, Found::InPlace, Found::InPlace],
+        ),
+        (
+            [well, well, wrong(Lies::UpsideDown), well],
+            [Found::InPlace, Found::InPlace, Found::UpsideDown, Found::InPlace],
+        ),
+        (
+            [well, wrong(Lies::Other(2)), wrong(Lies::Other(1)), well],
+            [Found::InPlace, is("B1"), is("A2"), Found::InPlace],
+        ),
+    ];
+    for (k, (taped, expected)) in cases.into_iter().enumerate() {
+        let report = checked(taped, &shot(10 + k as u64), true);
+        let found: Vec<Found> = report.sheets.iter().map(|s| s.found.clone()).collect();
+        assert_eq!(found, expected, "case {k}");
+        assert_eq!(report.verdict, Verdict::Fault, "case {k}: {report:#?}");
+    }
+}
+
+#[test]
+fn corners_and_a_ruler_add_what_ink_cannot_tell() {
+    let small = &*SMALL;
+    let scene =
+        Scene { film: &small.film, ppi: PPI, sheets: &small.sheets, taped: vec![Taped::WELL; 4] };
+    let shot = Shot { waves: 0.0, shifts: 0.0, ..shot(20) };
+    let (photo, corners) = photograph(&scene, &shot);
+    // A ruler along the film's upper edge that says the film came out 0.4 % too large.
+    let width = 1417.0 / PPI * 25.4;
+    let ruler = Ruler { ends: [corners[0], corners[1]], length: Length::mm(width * 1.004) };
+    let off = |c: [f64; 2], k: usize| {
+        [c[0] + [4.0, -5.0, 3.0, -2.0][k], c[1] + [-3.0, 4.0, 5.0, -4.0][k]]
+    };
+    let clicked = [0, 1, 2, 3].map(|k| off(corners[k], k));
+    let options = Options { corners: Some(clicked), ruler: Some(ruler), ..Options::default() };
+    let report = judged(&photo, &options).unwrap();
+    assert!((report.film.scale.unwrap() - 1.004).abs() < 1e-3, "{:?}", report.film);
+    for (found, truth) in report.film.corners.iter().zip(&corners) {
+        assert!((found[0] - truth[0]).hypot(found[1] - truth[1]) < 1.0, "{found:?} {truth:?}");
+    }
+}
+
+#[test]
+fn a_film_that_looks_alike_both_ways_is_not_judged_without_corners() {
+    let (width, height) = (1200, 1000);
+    let half = drawing(width, height, 40, [60.0, 240.0], 9);
+    let film = Bitmap::from_fn(width, height, |x, y| {
+        half.get(x, y) || half.get(width - 1 - x, height - 1 - y)
+    });
+    let (sheets, seams) = grid(width, height, 2, 1, 40.0);
+    let scene = Scene { film: &film, ppi: PPI, sheets: &sheets, taped: vec![Taped::WELL; 2] };
+    let (photo, corners) = photograph(&scene, &shot(30));
+    let plan =
+        Film { raster: &film, resolution: Resolution::ppi(PPI), sheets: sheets.clone(), seams };
+    let report = check_film(&plan, &photo, &Options::default(), &Progress::none()).unwrap();
+    assert!(report.film.tie);
+    assert_eq!(report.verdict, Verdict::NotSure);
+    let options = Options { corners: Some(corners), ..Options::default() };
+    let report = check_film(&plan, &photo, &options, &Progress::none()).unwrap();
+    assert_eq!((report.film.tie, report.verdict), (false, Verdict::Good));
+}
+
+#[test]
+fn the_report_is_the_same_on_any_number_of_threads_and_reads_as_promised() {
+    let small = &*SMALL;
+    let scene =
+        Scene { film: &small.film, ppi: PPI, sheets: &small.sheets, taped: vec![Taped::WELL; 4] };
+    let (photo, corners) = photograph(&scene, &shot(40));
+    let options = Options { corners: Some(corners), ..Options::default() };
+    let text = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        pool.install(|| serde_json::to_string(&judged(&photo, &options).unwrap()).unwrap())
+    };
+    let one = text(1);
+    assert_eq!(one, text(3));
+    let json: serde_json::Value = serde_json::from_str(&one).unwrap();
+    let keys = |v: &serde_json::Value| v.as_object().unwrap().keys().cloned().collect::<Vec<_>>();
+    assert_eq!(keys(&json), ["film", "seams", "sheets", "verdict"]);
+    assert_eq!(keys(&json["film"]), ["mirrored", "scale"]);
+    assert_eq!(keys(&json["seams"][0]), ["between", "jog_mm", "sd_mm", "verdict"]);
+    let sheet = ["dx_mm", "dy_mm", "found", "name", "scale_x", "scale_y", "sd_mm", "turn_deg"];
+    assert_eq!(keys(&json["sheets"][0]), sheet);
+    assert_eq!(json["sheets"][0]["found"], "in place");
+    assert_eq!(json["verdict"], "good");
+}
+
+#[test]
+fn a_photo_without_the_film_is_refused() {
+    let blank =
+        |grey: u8| Photo { width: 900, height: 600, grey: vec![grey; 540_000], tone: Tone::Srgb };
+    assert_eq!(judged(&blank(200), &Options::default()), Err(InspectError::NotFound));
+    let other = drawing(1417, 1134, 110, [40.0, 260.0], 77);
+    let small = &*SMALL;
+    let scene =
+        Scene { film: &other, ppi: PPI, sheets: &small.sheets, taped: vec![Taped::WELL; 4] };
+    let (photo, _) = photograph(&scene, &shot(50));
+    let wrong = judged(&photo, &Options::default());
+    // Were it found by chance, it must at least not be called good.
+    assert!(wrong.as_ref().map_or(true, |r| r.verdict != Verdict::Good), "{wrong:?}");
+}
+
+#[test]
+fn nonsense_is_refused() {
+    let photo = Photo { width: 10, height: 900, grey: vec![0; 9000], tone: Tone::Srgb };
+    assert!(matches!(judged(&photo, &Options::default()), Err(InspectError::PhotoSize { .. })));
+    let photo = Photo { width: 900, height: 900, grey: vec![0; 9000], tone: Tone::Srgb };
+    assert!(matches!(judged(&photo, &Options::default()), Err(InspectError::PhotoSize { .. })));
+    let photo = Photo { width: 300, height: 300, grey: vec![128; 90_000], tone: Tone::Linear };
+    for bad in
+        [[[f64::NAN; 2]; 4], [[1.0, 1.0]; 4], [[0.0, 0.0], [1e9, 0.0], [0.0, 1.0], [5.0, 5.0]]]
+    {
+        let options = Options { corners: Some(bad), ..Options::default() };
+        assert_eq!(judged(&photo, &options), Err(InspectError::Corners), "{bad:?}");
+    }
+    let progress = Progress::none();
+    progress.handle().cancel();
+    let small = &*SMALL;
+    let film = Film {
+        raster: &small.film,
+        resolution: Resolution::ppi(PPI),
+        sheets: small.sheets.clone(),
+        seams: vec![],
+    };
+    let cancelled = check_film(&film, &photo, &Options::default(), &progress);
+    assert!(matches!(cancelled, Err(InspectError::Cancelled(_))));
+}
