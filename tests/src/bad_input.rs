@@ -61,7 +61,7 @@ fn bad_pictures_are_refused() {
         ("zero-size.png", png_with_size(0, 10)),
         ("wide.png", png_with_size(60_001, 10)),
         ("bomb.png", png_with_size(50_000, 50_000)),
-        ("bomb.svg", b"<svg xmlns='http://www.w3.org/2000/svg' width='1e30' height='1e30'/>".to_vec()),
+        ("zero-size.svg", b"<svg xmlns='http://www.w3.org/2000/svg' width='0' height='0'/>".to_vec()),
         ("broken.svg", b"<svg xmlns='http://www.w3.org/2000/svg'><path d='M0".to_vec()),
         ("not-a-job.quilt", b"PK\x03\x04 and then nothing of use".to_vec()),
     ];
@@ -109,8 +109,9 @@ fn bad_numbers_are_refused() {
         (&["--crop", "1,2,3"], 2),
         (&["--frobnicate"], 2),
     ];
+    let dir = text(out.path());
     for (words, code) in cases {
-        let all = [&["film", &art, "--out", &text(out.path())], *words].concat();
+        let all = [&["film", &art, "--out", &dir], *words].concat();
         refused(&words.join(" "), &all, *code);
     }
     refused("no file", &["film", "--out", &text(out.path())], 2);

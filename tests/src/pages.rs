@@ -41,7 +41,7 @@ fn three_readers_see_the_film_in_every_pixel() {
             turned: None,
         },
         Case {
-            art: real(dir.path(), "horse"),
+            art: real(dir.path(), "text"),
             options: &["--width", "18.5in", "--ppi", "100", "--sheet", "13x19in"],
             turned: Some(true),
         },

@@ -1,11 +1,11 @@
 #!/usr/bin/env python3
 """Compares a one-bit film with a reference enlargement, cut at a level.
 
-    compare_cut.py SOURCE FILM pillow-bicubic LEVEL     Pillow's resize(BICUBIC) of the grey picture
+    compare_cut.py SOURCE FILM pillow-bicubic LEVEL     Pillow's resize(BICUBIC) in floats (mode F)
     compare_cut.py SOURCE FILM otsu                     scikit-image's threshold_otsu, no enlarging
 
-Prints JSON: pixels that differ, and how many of those lie more than one grey level from the cut,
-where rounding to whole greys cannot be the cause.
+Prints JSON: pixels that differ, and how many of those lie more than a thousandth of a grey level
+from the cut, where the rounding of floats cannot be the cause.
 """
 import json
 import sys
@@ -23,9 +23,9 @@ if sys.argv[3] == "otsu":
     grey = np.asarray(source).astype(float)
     level = threshold_otsu(np.asarray(source)) + 0.5
 else:
-    grey = np.asarray(source.resize(film.size, Image.Resampling.BICUBIC)).astype(float)
+    grey = np.asarray(source.convert("F").resize(film.size, Image.Resampling.BICUBIC)).astype(float)
     level = float(sys.argv[4])
 assert ink.shape == grey.shape, (ink.shape, grey.shape)
 differ = ink != (grey < level)
-print(json.dumps({"differ": int(differ.sum()), "beyond_rounding": int((differ & (abs(grey - level) > 1)).sum()),
+print(json.dumps({"differ": int(differ.sum()), "beyond_rounding": int((differ & (abs(grey - level) > 1e-3)).sum()),
                   "pixels": ink.size, "level": level}))
