@@ -25,7 +25,7 @@ pub(crate) struct Solution {
 }
 
 /// How many steps one search may take before it gives up its proof.
-const STEPS: u64 = 1_000_000;
+const STEPS: u64 = 300_000;
 
 /// How many remainders one search keeps in mind.
 const SEEN: usize = 100_000;
