@@ -1,0 +1,121 @@
+//! Everything that is dragged, and its keyboard twin.
+
+use super::{click, drag, settle, small_job, window};
+use crate::command::Command;
+use crate::step::Step;
+use eframe::egui::{Key, Modifiers, vec2};
+use egui_kittest::kittest::Queryable;
+use measure::{Length, Point};
+
+#[test]
+fn the_artwork_is_dragged_undone_and_made_again() {
+    let mut window = window(small_job());
+    window.state_mut().canvas.snapping = false;
+    drag(&mut window, "Artwork on the garment", vec2(40.0, 25.0));
+    let moved = window.state().job().offset;
+    let per_mm = window.state().canvas.eye().points_per_mm;
+    assert!((moved.x.to_mm() * per_mm - 40.0).abs() < 0.01, "{moved:?}: the way dragged counts whole");
+    assert!((moved.y.to_mm() * per_mm - 25.0).abs() < 0.01);
+    click(&mut window, "Undo");
+    assert_eq!(window.state().job().offset, Point::default(), "a drag is one step");
+    click(&mut window, "Redo");
+    assert_eq!(window.state().job().offset, moved);
+}
+
+#[test]
+fn a_dragged_artwork_catches_on_the_garments_middle() {
+    let mut window = window(small_job());
+    drag(&mut window, "Artwork on the garment", vec2(3.0, 80.0));
+    let offset = window.state().job().offset;
+    assert!(offset.x.abs() < Length::mm(1e-6), "{offset:?} caught on the centre line");
+    assert!(offset.y > Length::mm(10.0));
+}
+
+#[test]
+fn a_corner_scales_and_the_opposite_corner_stays() {
+    let mut window = window(small_job());
+    let before = window.state().film_rect().unwrap();
+    drag(&mut window, "Scale by the bottom right corner", vec2(-60.0, -50.0));
+    let after = window.state().film_rect().unwrap();
+    assert!(after.size.width < before.size.width * 0.95);
+    // The film's height is whole pixels, so the corner may move by part of one.
+    let pixel = window.state().job().resolution.pixel();
+    assert!((after.origin.x - before.origin.x).abs() < pixel && (after.origin.y - before.origin.y).abs() < pixel);
+}
+
+#[test]
+fn arrow_keys_do_what_dragging_does() {
+    let mut window = window(small_job());
+    window.get_by_label("Artwork on the garment").focus();
+    window.run_steps(2);
+    window.key_press(Key::ArrowRight);
+    window.run_steps(2);
+    window.key_press_modifiers(Modifiers::SHIFT, Key::ArrowDown);
+    settle(&mut window);
+    let sixteenth = Length::inches(1.0 / 16.0);
+    let offset = window.state().job().offset;
+    assert!((offset.x - sixteenth).abs() < Length::mm(1e-6) && (offset.y - sixteenth * 10.0).abs() < Length::mm(1e-6));
+}
+
+#[test]
+fn a_dragged_sheet_is_pinned_where_it_was_put_and_let_go_again() {
+    let mut window = window(small_job());
+    window.state_mut().step = Step::Sheets;
+    settle(&mut window);
+    let before = window.state().stages.layout().unwrap().plan.sheets[0].placed.rect;
+    window.state_mut().canvas.snapping = false;
+    drag(&mut window, "Sheet A1", vec2(-12.0, -9.0));
+    let desk = window.state();
+    let [pinned] = desk.job().pinned.as_slice() else { panic!("{:?}", desk.job().pinned) };
+    let per_mm = desk.canvas.eye().points_per_mm;
+    assert!(((pinned.rect.origin.x - before.origin.x).to_mm() * per_mm + 12.0).abs() < 0.6, "{pinned:?} {before:?}");
+    let plan = &desk.stages.layout().unwrap().plan;
+    assert!(plan.sheets.iter().any(|s| s.pinned), "{:?}", plan.sheets);
+    click(&mut window, "Let every sheet go");
+    settle(&mut window);
+    assert!(window.state().job().pinned.is_empty());
+}
+
+#[test]
+fn the_overlap_and_the_sheet_are_pulled_by_their_handles() {
+    let mut window = window(small_job());
+    window.state_mut().step = Step::Sheets;
+    settle(&mut window);
+    let before = window.state().job().clone();
+    let strip = window.get_by_label("Width of the overlap").rect();
+    drag(&mut window, "Width of the overlap", vec2(8.0, 8.0));
+    let overlap = window.state().job().overlap;
+    assert!(overlap > before.overlap, "{overlap:?} at {strip:?}");
+    drag(&mut window, "Size of the sheet", vec2(-30.0, -20.0));
+    let size = window.state().job().stocks[0].size;
+    assert!(size.width < before.stocks[0].size.width && size.height < before.stocks[0].size.height);
+    click(&mut window, "Undo");
+    click(&mut window, "Undo");
+    assert_eq!(window.state().job(), &before);
+}
+
+#[test]
+fn cropping_by_hand_leaves_what_stays_where_it_was() {
+    let mut window = window(small_job());
+    let before = window.state().film_rect().unwrap();
+    window.state_mut().canvas.cropping = true;
+    settle(&mut window);
+    drag(&mut window, "Crop the left edge", vec2(50.0, 0.0));
+    let desk = window.state();
+    let crop = desk.job().art.crop.unwrap();
+    assert!(crop.x > 0 && crop.x + crop.width == 60 && crop.height == 50, "{crop:?}");
+    let after = desk.film_rect().unwrap();
+    assert!((after.right() - before.right()).abs() < Length::mm(0.7), "{before:?} {after:?}");
+    window.state_mut().queue.push(crate::action::Action::Do(Command::Undo));
+    settle(&mut window);
+    assert_eq!(window.state().job(), &small_job());
+}
+
+#[test]
+fn the_cut_level_is_dragged_over_the_histogram() {
+    let mut window = window(small_job());
+    let slider = window.get_by_label("Cut level").rect();
+    super::drag_from(&mut window, slider.center(), vec2(slider.width() * 0.2, 0.0));
+    let artwork::Cut::At(level) = window.state().job().art.cut else { panic!("no level was set") };
+    assert!((level - 0.3).abs() < 0.02, "{level}");
+}
