@@ -2,14 +2,14 @@
 //! before it, so that the window can keep what has not changed; [`export`] runs them all.
 
 use crate::pages::pages;
-use crate::region;
+use crate::{region, seams as seaming};
 use crate::{InkMap, Job, JobError};
 use artwork::{Picture, Surface};
 use bitmap::Raster;
 use film::{FilmJob, FilmSheet, PlanFile, Seam};
 use measure::{Point, Resolution, Size};
 use progress::Progress;
-use sheets::{Plan, Region, Request};
+use sheets::{Plan, Region, Request, Seams};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -41,8 +41,6 @@ pub struct Layout {
     pub plan: Plan,
     /// The sheets as pages, in film pixels.
     pub pages: Vec<FilmSheet>,
-    /// Where neighbouring sheets are joined.
-    pub seams: Vec<Seam>,
 }
 
 /// What an export wrote.
@@ -127,14 +125,38 @@ pub fn layout(
     let plan = sheets::plan(&request, progress)?;
     let film_px = (ink.film_width_px, ink.film_height_px);
     let pages = pages(&plan, &job.stocks, ink.resolution, film_px)?;
-    let seams = Vec::new();
-    Ok(Layout { region, plan, pages, seams })
+    Ok(Layout { region, plan, pages })
+}
+
+/// Finds where overlapping sheets are cut and joined.
+///
+/// # Errors
+/// Only when cancelled.
+pub fn seams(
+    job: &Job,
+    film: &Film,
+    layout: &Layout,
+    progress: &Progress,
+) -> Result<Seams, JobError> {
+    let found =
+        seaming::find(film, &layout.pages, job.overlap, &job.seams, &job.hand_seams, progress)?;
+    Ok(found)
+}
+
+/// The seams by their sheets' names, as `plan.json` lists them.
+pub fn named_seams(seams: &Seams, layout: &Layout) -> Vec<Seam> {
+    let named = |seam: &sheets::Seam| Seam {
+        between: seaming::names(seam, &layout.pages),
+        points: seam.points.clone(),
+    };
+    seams.seams().iter().map(named).collect()
 }
 
 /// Everything an export needs, computed.
 struct Built {
     film: Film,
     layout: Layout,
+    seams: Seams,
 }
 
 fn build(job: &Job, progress: &Progress) -> Result<Built, JobError> {
@@ -145,7 +167,8 @@ fn build(job: &Job, progress: &Progress) -> Result<Built, JobError> {
     drop(picture);
     let ink = InkMap::of(&*film.raster, film.resolution, progress)?;
     let layout = layout(job, &ink, Request::THOROUGH, progress)?;
-    Ok(Built { film, layout })
+    let seams = seams(job, &film, &layout, progress)?;
+    Ok(Built { film, layout, seams })
 }
 
 fn film_job<'a>(job: &'a Job, built: &'a Built) -> FilmJob<'a> {
@@ -154,7 +177,7 @@ fn film_job<'a>(job: &'a Job, built: &'a Built) -> FilmJob<'a> {
         resolution: built.film.resolution,
         title: &job.title,
         sheets: built.layout.pages.clone(),
-        seams: built.layout.seams.clone(),
+        seams: named_seams(&built.seams, &built.layout),
         overlap: job.overlap,
         lower_bound: built.layout.plan.lower_bound,
     }

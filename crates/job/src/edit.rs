@@ -1,9 +1,9 @@
 use crate::model::{Job, PictureFile};
-use crate::JobError;
+use crate::{HandSeam, JobError};
 use artwork::{Crop, Cut, Edges, Source};
 use garment::Garment;
 use measure::{Length, Point, Resolution, Unit};
-use sheets::{Pieces, Placed, Stock};
+use sheets::{Pieces, Placed, SeamSettings, Stock};
 
 /// Every way a job changes.
 #[derive(Clone, Debug, PartialEq)]
@@ -50,6 +50,10 @@ pub enum Edit {
     Pieces(Pieces),
     /// Pins sheets by hand.
     Pinned(Vec<Placed>),
+    /// Changes how seams are sought.
+    Seams(SeamSettings),
+    /// Moves the nodes of seams.
+    HandSeams(Vec<HandSeam>),
     /// Shows lengths in another unit.
     Unit(Unit),
 }
@@ -78,6 +82,8 @@ impl Edit {
             Self::Overlap(_) => "change the overlap",
             Self::Pieces(_) => "change the pieces",
             Self::Pinned(_) => "place sheets by hand",
+            Self::Seams(_) => "change how seams are sought",
+            Self::HandSeams(_) => "move a seam",
             Self::Unit(_) => "change the unit",
         }
     }
@@ -122,6 +128,8 @@ impl Job {
             Edit::Overlap(v) => job.overlap = v,
             Edit::Pieces(v) => job.pieces = v,
             Edit::Pinned(v) => job.pinned = v,
+            Edit::Seams(v) => job.seams = v,
+            Edit::HandSeams(v) => job.hand_seams = v,
             Edit::Unit(v) => job.unit = v,
         }
         job.check()?;

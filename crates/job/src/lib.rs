@@ -14,6 +14,7 @@ mod ink_map;
 mod model;
 mod pages;
 mod region;
+mod seams;
 
 pub use demo::demo;
 pub use edit::Edit;
@@ -21,3 +22,4 @@ pub use error::JobError;
 pub use history::History;
 pub use ink_map::InkMap;
 pub use model::{Job, LIMITS, Limits, PictureFile};
+pub use seams::HandSeam;

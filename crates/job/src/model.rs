@@ -1,8 +1,8 @@
-use crate::JobError;
+use crate::{HandSeam, JobError};
 use garment::Garment;
 use measure::{Length, Point, Resolution, Unit};
 use serde::{Deserialize, Serialize};
-use sheets::{Pieces, Placed, Stock};
+use sheets::{Pieces, Placed, SeamSettings, Stock};
 use std::sync::Arc;
 
 /// Everything a printer decides about one print.
@@ -36,6 +36,10 @@ pub struct Job {
     pub pieces: Pieces,
     /// Sheets placed by hand.
     pub pinned: Vec<Placed>,
+    /// How seams are sought.
+    pub seams: SeamSettings,
+    /// Seams whose nodes the printer moved.
+    pub hand_seams: Vec<HandSeam>,
     /// The unit lengths are shown in.
     pub unit: Unit,
 }
@@ -71,6 +75,8 @@ impl Default for Job {
             overlap: Length::inches(0.5),
             pieces: Pieces::One,
             pinned: Vec::new(),
+            seams: SeamSettings::default(),
+            hand_seams: Vec::new(),
             unit: Unit::In,
         }
     }

@@ -1,0 +1,114 @@
+use crate::build::Film;
+use bitmap::{Bitmap, Raster};
+use film::FilmSheet;
+use measure::{Length, Point, Rect, Resolution, Size};
+use progress::{Cancelled, Progress};
+use serde::{Deserialize, Serialize};
+use sheets::{SeamSettings, Seams};
+
+/// A seam whose nodes the printer moved.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct HandSeam {
+    /// The names of the two sheets.
+    pub between: [String; 2],
+    /// The cut on the film.
+    pub points: Vec<Point>,
+}
+
+/// The seams of a film's pages, with those the printer moved as they left them.
+pub(crate) fn find(
+    film: &Film,
+    pages: &[FilmSheet],
+    overlap: Length,
+    settings: &SeamSettings,
+    moved: &[HandSeam],
+    progress: &Progress,
+) -> Result<Seams, Cancelled> {
+    let rects: Vec<Rect> = pages.iter().map(|page| rect(page, film.resolution)).collect();
+    let ink = |rect: Rect, side: Length| window(&*film.raster, film.resolution, rect, side);
+    let mut seams = Seams::find(&rects, overlap, settings, &ink, progress)?;
+    for hand in moved {
+        let same = |seam: &sheets::Seam| names(seam, pages) == hand.between;
+        if let Some(index) = seams.seams().iter().position(same) {
+            seams.edit(index, &hand.points, &ink);
+        }
+    }
+    Ok(seams)
+}
+
+/// The names of the two sheets a seam lies between.
+pub(crate) fn names(seam: &sheets::Seam, pages: &[FilmSheet]) -> [String; 2] {
+    seam.between.map(|i| pages[i].name.clone())
+}
+
+/// Where a page's image lies on the film.
+pub(crate) fn rect(page: &FilmSheet, resolution: Resolution) -> Rect {
+    let length = |px: i64| resolution.length(px as f64);
+    let i = page.image;
+    Rect::new(
+        Point::new(length(i.x), length(i.y)),
+        Size::new(length(i.width), length(i.height)),
+    )
+}
+
+/// The film's ink inside a rectangle: each square of the given side is what the film is at
+/// its middle.
+pub(crate) fn window(
+    film: &dyn Raster,
+    resolution: Resolution,
+    rect: Rect,
+    side: Length,
+) -> Bitmap {
+    let count = |v: Length| (v / side).round().max(0.0) as u32;
+    let mut out = Bitmap::new(count(rect.size.width), count(rect.size.height));
+    let middle = |from: Length, i: u32| resolution.px(from + side * (f64::from(i) + 0.5)).floor() as i64;
+    let (width, height) = (i64::from(film.width()), i64::from(film.height()));
+    let first = middle(rect.left(), 0).clamp(0, width) as u32;
+    let last = (middle(rect.left(), out.width().saturating_sub(1)) + 1).clamp(0, width) as u32;
+    if out.width() == 0 || first >= last {
+        return out;
+    }
+    let mut row = Bitmap::new(last - first, 1);
+    let mut changes = Vec::new();
+    for j in 0..out.height() {
+        let y = middle(rect.top(), j);
+        if y < 0 || y >= height {
+            continue;
+        }
+        changes.clear();
+        film.changes(y as u32, first, last, &mut changes);
+        row.set_row_from_changes(0, &changes);
+        for i in 0..out.width() {
+            let x = middle(rect.left(), i) - i64::from(first);
+            if x >= 0 && row.get(x as u32, 0) {
+                out.set(i, j, true);
+            }
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_window_shows_what_lies_at_the_middle_of_each_square() {
+        let film = Bitmap::from_fn(90, 70, |x, y| (x * x + y * 3) % 7 < 3);
+        let resolution = Resolution::ppi(100.0);
+        let side = Length::inches(0.03);
+        let rect = Rect::new(
+            Point::new(Length::inches(-0.1), Length::inches(0.4)),
+            Size::new(Length::inches(1.2), Length::inches(0.6)),
+        );
+        let got = window(&film, resolution, rect, side);
+        assert_eq!((got.width(), got.height()), (40, 20));
+        for j in 0..20 {
+            for i in 0..40 {
+                let (x, y) = (-10 + 3 * i + 1, 40 + 3 * j + 1);
+                let ink = x >= 0 && y >= 0 && film.get(x as u32, y as u32);
+                assert_eq!(got.get(i as u32, j as u32), ink, "{i}, {j}");
+            }
+        }
+    }
+}
