@@ -72,6 +72,14 @@ impl Bitmap {
         let bit = 1 << (63 - x % 64);
         if ink { *word |= bit } else { *word &= !bit }
     }
+    /// Makes columns `x0..x1` of row `y` ink.
+    ///
+    /// # Panics
+    /// Outside the picture.
+    pub fn fill(&mut self, x0: u32, x1: u32, y: u32) {
+        assert!(x1 <= self.width && y < self.height, "columns to {x1} of row {y} are outside");
+        fill(self.row_mut(y), x0, x1);
+    }
     /// How many pixels are ink.
     pub fn count(&self) -> u64 {
         self.words.iter().map(|w| u64::from(w.count_ones())).sum()

@@ -58,6 +58,23 @@ pub(crate) enum Command {
         #[command(flatten)]
         quiet: Quiet,
     },
+    /// Check an export by reading it back, or a taped film by a photo of it.
+    Check {
+        /// The folder with film.pdf and plan.json.
+        dir: PathBuf,
+        /// A photo of the whole taped film on a light surface.
+        #[arg(long, value_name = "PICTURE")]
+        photo: Option<PathBuf>,
+        /// Where the photo shows the film's corners, in its pixels: top left, top right,
+        /// bottom right and bottom left as the film is planned.
+        #[arg(long, value_name = "X,Y,X,Y,X,Y,X,Y", requires = "photo")]
+        corners: Option<String>,
+        /// Print what was found as JSON.
+        #[arg(long)]
+        json: bool,
+        #[command(flatten)]
+        quiet: Quiet,
+    },
     /// Print shell completions.
     Completions {
         /// The shell.

@@ -2,7 +2,7 @@
 
 use crate::args::{Args, Command, JobOptions};
 use crate::failure::Failure;
-use crate::{bar, options};
+use crate::{bar, check, options};
 use clap::CommandFactory;
 use job::{Job, build, file};
 use std::io::Write;
@@ -29,6 +29,13 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             build::export(&job, &dir, &bar::progress(quiet.quiet))?;
             file::save(&job, &dir.join("demo.quilt"))?;
         }
+        Some(Command::Check { dir, photo, corners, json, quiet }) => {
+            let progress = bar::progress(quiet.quiet);
+            return match photo {
+                None => check::proof(&dir, json, &progress),
+                Some(photo) => check::photo(&dir, &photo, corners.as_deref(), json, &progress),
+            };
+        }
         Some(Command::Completions { shell }) => {
             let mut out = Vec::new();
             clap_complete::generate(shell, &mut Args::command(), "filmquilt", &mut out);
@@ -43,7 +50,7 @@ fn job_for(file: &Path, options: &JobOptions) -> Result<Job, Failure> {
 }
 
 /// Prints to stdout; a reader that has gone away is no failure of ours.
-fn print(text: &str) -> Result<(), Failure> {
+pub(crate) fn print(text: &str) -> Result<(), Failure> {
     let mut out = std::io::stdout().lock();
     match writeln!(out, "{}", text.trim_end()).and_then(|()| out.flush()) {
         Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {

@@ -2,6 +2,7 @@
 
 mod args;
 mod bar;
+mod check;
 mod commands;
 mod failure;
 mod options;

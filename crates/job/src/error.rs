@@ -62,6 +62,9 @@ pub enum JobError {
     /// The films could not be written.
     #[error(transparent)]
     Film(#[from] film::FilmError),
+    /// The taped film could not be checked.
+    #[error(transparent)]
+    Inspect(#[from] inspect::InspectError),
     /// The printer stopped the work.
     #[error(transparent)]
     Cancelled(#[from] progress::Cancelled),
@@ -92,6 +95,7 @@ impl JobError {
             Self::Artwork(e) => e.hint().into(),
             Self::Plan(e) => e.hint().into(),
             Self::Film(e) => e.hint().into(),
+            Self::Inspect(e) => e.hint().into(),
             Self::Cancelled(_) => "nothing was written".into(),
         }
     }
@@ -104,6 +108,7 @@ impl JobError {
                 | Self::Artwork(artwork::ArtworkError::Cancelled(_))
                 | Self::Plan(sheets::PlanError::Cancelled(_))
                 | Self::Film(film::FilmError::Cancelled(_))
+                | Self::Inspect(inspect::InspectError::Cancelled(_))
         )
     }
 }

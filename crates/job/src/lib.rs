@@ -5,6 +5,7 @@
 //! stage. The window and the command call these same functions, so they write the same bytes.
 
 pub mod build;
+pub mod check;
 mod demo;
 mod edit;
 mod error;

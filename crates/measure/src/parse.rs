@@ -25,11 +25,12 @@ impl std::error::Error for ParseError {}
 /// One sentence saying what is wrong, where nothing sensible can be read.
 ///
 /// ```
-/// use measure::{Length, Unit, parse_length};
-/// assert_eq!(parse_length("13in + 1/4in", None).unwrap(), Length::inches(13.25));
-/// assert_eq!(parse_length("13 1/4 in", None).unwrap(), Length::inches(13.25));
-/// assert_eq!(parse_length("7", Some(Unit::Cm)).unwrap(), Length::mm(70.0));
-/// assert_eq!(parse_length("(42in - 1in) / 2", None).unwrap(), Length::inches(20.5));
+/// use measure::{Unit, parse_length};
+/// let inches = |text| parse_length(text, Some(Unit::Cm)).unwrap().show(Unit::In);
+/// assert_eq!(inches("13in + 1/4in"), "13.25 in");
+/// assert_eq!(inches("13 1/4 in"), "13.25 in");
+/// assert_eq!(inches("2.54"), "1 in");
+/// assert_eq!(inches("(42in - 1in) / 2"), "20.5 in");
 /// assert!(parse_length("nan in", None).is_err());
 /// ```
 pub fn parse_length(text: &str, default_unit: Option<Unit>) -> Result<Length, ParseError> {

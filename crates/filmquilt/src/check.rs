@@ -1,0 +1,102 @@
+//! `filmquilt check`: exit 0 good, 1 fault, 3 not sure.
+
+use crate::commands::print;
+use crate::failure::Failure;
+use inspect::{Options, Report, Verdict};
+use progress::Progress;
+use serde_json::json;
+use std::path::Path;
+use std::process::ExitCode;
+
+/// Proves the files of an export.
+pub(crate) fn proof(dir: &Path, as_json: bool, progress: &Progress) -> Result<ExitCode, Failure> {
+    let proofs = job::check::proof(dir, progress)?;
+    let good = !proofs.is_empty() && proofs.iter().all(|(_, proof)| proof.good());
+    if as_json {
+        let fault = |f: &film::Fault| json!({ "sheet": f.sheet, "what": f.what });
+        let files: Vec<_> = proofs
+            .iter()
+            .map(|(name, proof)| {
+                let faults: Vec<_> = proof.faults.iter().map(fault).collect();
+                json!({ "file": name, "sheets": proof.sheets, "faults": faults })
+            })
+            .collect();
+        let verdict = if good { "good" } else { "fault" };
+        print(&json!({ "verdict": verdict, "files": files }).to_string())?;
+    } else {
+        for (name, proof) in &proofs {
+            if proof.good() {
+                print(&format!("{name}: good, {} sheets read back and proved", proof.sheets))?;
+            }
+            for fault in &proof.faults {
+                let sheet = fault.sheet.as_ref().map_or(String::new(), |s| format!("sheet {s}: "));
+                print(&format!("{name}: {sheet}{}", fault.what))?;
+            }
+        }
+        if proofs.is_empty() {
+            print("plan.json names no film")?;
+        }
+    }
+    Ok(ExitCode::from(u8::from(!good)))
+}
+
+/// Checks a taped film by a photo.
+pub(crate) fn photo(
+    dir: &Path,
+    photo: &Path,
+    corners: Option<&str>,
+    as_json: bool,
+    progress: &Progress,
+) -> Result<ExitCode, Failure> {
+    let corners = corners.map(four_corners).transpose()?;
+    let options = Options { corners, ..Options::default() };
+    let report = job::check::photo(dir, photo, &options, progress)?;
+    if as_json {
+        let text = serde_json::to_string_pretty(&report)
+            .map_err(|e| Failure::new(e.to_string(), "try without --json"))?;
+        print(&text)?;
+    } else {
+        tell(&report)?;
+    }
+    Ok(ExitCode::from(match report.verdict {
+        Verdict::Good => 0,
+        Verdict::Fault => 1,
+        Verdict::NotSure => 3,
+    }))
+}
+
+fn tell(report: &Report) -> Result<(), Failure> {
+    print(&format!("the taped film: {}", word(&report.verdict)))?;
+    for sheet in &report.sheets {
+        let slip = match (sheet.dx_mm, sheet.dy_mm, sheet.turn_deg) {
+            (Some(x), Some(y), Some(turn)) => format!(", slipped {x:+.2}, {y:+.2} mm, turned {turn:+.3} degrees"),
+            _ => String::new(),
+        };
+        print(&format!("sheet {}: {}{slip}", sheet.name, word(&sheet.found)))?;
+    }
+    for seam in &report.seams {
+        let jog = match (seam.jog_mm, seam.sd_mm) {
+            (Some(jog), Some(sd)) => format!(", worst jog {jog:.2} mm, give or take {sd:.2}"),
+            _ => String::new(),
+        };
+        let [a, b] = &seam.between;
+        print(&format!("seam {a} to {b}: {}{jog}", word(&seam.verdict)))?;
+    }
+    Ok(())
+}
+
+/// A verdict in the words that the JSON uses too.
+fn word(verdict: &impl serde::Serialize) -> String {
+    let value = serde_json::to_value(verdict).unwrap_or_default();
+    value.as_str().unwrap_or_default().to_owned()
+}
+
+fn four_corners(text: &str) -> Result<[[f64; 2]; 4], Failure> {
+    let numbers: Vec<f64> = text.split(',').filter_map(|n| n.trim().parse().ok()).collect();
+    match (numbers.as_slice(), text.split(',').count()) {
+        (&[a, b, c, d, e, f, g, h], 8) if numbers.iter().all(|n| n.is_finite()) => {
+            Ok([[a, b], [c, d], [e, f], [g, h]])
+        }
+        _ => Err(Failure::usage(format!("--corners takes eight numbers x,y,x,y,x,y,x,y, not \"{text}\""))),
+    }
+}

@@ -1,0 +1,76 @@
+//! Checking what was exported: the files against their plan, the taped film against a photo.
+
+use crate::JobError;
+use film::{PlanFile, Proof};
+use inspect::{Film, Options, Photo, Report, Sheet};
+use measure::Resolution;
+use progress::Progress;
+use std::path::Path;
+
+/// Reads every film of a folder back and proves it against `plan.json`.
+///
+/// # Errors
+/// When the plan or a film cannot be read at all. What is wrong comes back as faults.
+pub fn proof(dir: &Path, progress: &Progress) -> Result<Vec<(String, Proof)>, JobError> {
+    let plan = PlanFile::read(&dir.join("plan.json"))?;
+    let proved = plan.files.iter().map(|file| {
+        let proof = film::prove(dir, &file.name, None, progress)?;
+        Ok((file.name.clone(), proof))
+    });
+    proved.collect()
+}
+
+/// Finds a folder's film in a photograph of it, taped, and says how well it is taped.
+///
+/// # Errors
+/// When the film or the photograph cannot be read, or the film is not found in it.
+pub fn photo(
+    dir: &Path,
+    photo: &Path,
+    options: &Options,
+    progress: &Progress,
+) -> Result<Report, JobError> {
+    let plan = PlanFile::read(&dir.join("plan.json"))?;
+    let name = plan.files.first().map_or("film.pdf", |file| &file.name);
+    let (plan, raster) = film::read_film(dir, name, progress)?;
+    let photo = read_photo(photo)?;
+    let sheet = |s: &film::PlanSheet| {
+        let side = |px: i64| px as f64;
+        let [x, y, w, h] = [s.x_px, s.y_px, s.width_px, s.height_px].map(side);
+        Sheet::upright(s.name.clone(), x, y, w, h)
+    };
+    let film = Film {
+        raster: &raster,
+        resolution: Resolution::ppi(plan.film.ppi),
+        sheets: plan.sheets.iter().map(sheet).collect(),
+        seams: seams(&plan),
+    };
+    Ok(inspect::check_film(&film, &photo, options, progress)?)
+}
+
+/// Which sheets meet, each pair once.
+fn seams(plan: &PlanFile) -> Vec<[usize; 2]> {
+    let mut out: Vec<[usize; 2]> = Vec::new();
+    for seam in &plan.seams {
+        let number = |name: &String| plan.sheets.iter().position(|s| s.name == *name);
+        if let [Some(a), Some(b)] = [number(&seam.between[0]), number(&seam.between[1])]
+            && !out.contains(&[a, b])
+            && !out.contains(&[b, a])
+        {
+            out.push([a, b]);
+        }
+    }
+    out
+}
+
+/// A photograph's green, which has the most pixels behind it in a camera's mosaic.
+fn read_photo(path: &Path) -> Result<Photo, JobError> {
+    let bytes = std::fs::read(path)
+        .map_err(|source| JobError::Disk { path: path.into(), action: "read", source })?;
+    let picture = artwork::load(&bytes)?;
+    let grey = match &picture.pixels {
+        artwork::Pixels::Grey(grey) => grey.to_vec(),
+        artwork::Pixels::Rgb(rgb) => rgb.iter().skip(1).step_by(3).copied().collect(),
+    };
+    Ok(Photo { width: picture.width, height: picture.height, grey, tone: inspect::Tone::Srgb })
+}
