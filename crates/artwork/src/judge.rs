@@ -3,6 +3,7 @@
 use crate::Source;
 use crate::fit::Plan;
 use crate::plane::Plane;
+use crate::tones::from_linear_light;
 
 /// What a look at a picture's coverages found.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -66,41 +67,65 @@ pub(crate) fn look(cover: &Plane, depth: &[u8]) -> Look {
         near_noise: mean(noise[1]).sqrt(),
         blur: (wide * wide - 1.0 / 12.0).max(0.0).sqrt(),
         length,
-        linear_light: middle(cover).is_some_and(|m| m < 0.385),
+        linear_light: is_linear_light(cover),
     }
 }
 
-/// The median of the pixels that lie alone between two flat pixels of paper on one side and
-/// two of ink on the other: a slanting edge falls anywhere across such a pixel, so that half
-/// of them are covered by less than half. None from fewer than 64.
-fn middle(cover: &Plane) -> Option<f32> {
-    const FLAT: f32 = 0.04;
-    let mut found = Vec::new();
-    // Pixels along an edge that runs with the grid all say the same, and count once.
-    let mut take = |five: [f32; 5], beside: f32| {
-        let [a, b, c, d, e] = five;
-        let clear = |f: f32| f < FLAT;
-        let full = |f: f32| f > 1.0 - FLAT;
-        let alone = (clear(a) && clear(b) && full(d) && full(e))
-            || (full(a) && full(b) && clear(d) && clear(e));
-        if alone && (c - beside).abs() > 0.02 {
-            found.push(c);
+/// Whether pixels that an edge crosses say that light was averaged rather than grey: of those
+/// that lie alone between flat paper and flat ink a slanting edge covers every share equally
+/// often, either of the grey or of the light.
+fn is_linear_light(cover: &Plane) -> bool {
+    let by_grey = unevenness(cover);
+    let mut light = cover.clone();
+    from_linear_light(&mut light);
+    match (by_grey, unevenness(&light)) {
+        (Some(grey), Some(light)) => grey > 0.2 && light < 0.45 * grey,
+        _ => false,
+    }
+}
+
+/// How far the coverages of pixels that lie alone between flat paper and flat ink are from
+/// being spread evenly (Kolmogorov and Smirnov); none from fewer than 200.
+fn unevenness(cover: &Plane) -> Option<f32> {
+    /// Flat pixels on either side: strokes not much wider would pick what falls between.
+    const RUN: usize = 5;
+    let clear = |f: f32| f < 0.04;
+    let full = |f: f32| f > 0.96;
+    let mut found: Vec<f32> = Vec::new();
+    let mut look = |at: &dyn Fn(usize, usize) -> f32, along: usize, across: usize| {
+        for b in 1..across {
+            // Flat pixels up to here, on which side, and the pixel between if there was one.
+            let (mut run, mut ink, mut between) = (0, false, None);
+            for a in 0..along {
+                let f = at(a, b);
+                if !clear(f) && !full(f) {
+                    let fresh = run >= RUN && (f - at(a, b - 1)).abs() > 0.02;
+                    between = fresh.then_some((f, ink));
+                    run = 0;
+                } else if run > 0 && ink == full(f) {
+                    run += 1;
+                } else {
+                    if run > 0 {
+                        between = None;
+                    }
+                    (run, ink) = (1, full(f));
+                }
+                if run == RUN
+                    && let Some((f, before)) = between.take()
+                    && before != ink
+                {
+                    found.push(f);
+                }
+            }
         }
     };
-    for y in 1..cover.height {
-        let (row, above) = (cover.row(y), cover.row(y - 1));
-        for (x, five) in row.windows(5).enumerate() {
-            take(std::array::from_fn(|i| five[i]), above[x + 2]);
-        }
-    }
-    for y in 0..cover.height.saturating_sub(4) {
-        for x in 1..cover.width {
-            let at = |i: usize, x: usize| cover.data[(y + i) * cover.width + x];
-            take(std::array::from_fn(|i| at(i, x)), at(2, x - 1));
-        }
-    }
-    let half = found.len() / 2;
-    (found.len() >= 64).then(|| *found.select_nth_unstable_by(half, f32::total_cmp).1)
+    let (width, height) = (cover.width, cover.height);
+    look(&|x, y| cover.data[y * width + x], width, height);
+    look(&|y, x| cover.data[y * width + x], height, width);
+    found.sort_by(f32::total_cmp);
+    let count = found.len() as f32;
+    let off = |(i, f): (usize, &f32)| (f - (i as f32 + 0.5) / count).abs();
+    (found.len() >= 200).then(|| found.iter().enumerate().map(off).fold(0.0, f32::max))
 }
 
 /// What a picture was taken to be, and how its edges are to be found.
@@ -144,9 +169,9 @@ pub(crate) fn judge(look: &Look, is_jpeg: bool, asked: Source) -> Verdict {
         Source::Noisy => Plan { straighten: 0.07, smooth: 0.7, ..base },
         Source::Blurred => Plan { rounds: 16, reach: 3, ..base },
         Source::Hard => Plan {
-            rounds: 12,
+            rounds: 24,
             straighten: 0.1,
-            smooth: 2.5,
+            smooth: 2.0,
             start: 1.0,
             reach: 3,
             sides_only: true,

@@ -124,20 +124,12 @@ pub fn surface(
         if settings.cut == Cut::Local {
             tones.kind = Kind::Several;
         }
-        let mut cover = tones.coverage(&share, &side, &depth);
+        let cover = tones.coverage(&share, &side, &depth);
         drop(share);
         let look = look(&cover, &depth);
         let luma = picture.jpeg.as_deref().filter(|_| tones.kind == Kind::Two && !settings.flatten);
         let luma = luma.and_then(jpeg::luma);
         let mut verdict = judge(&look, luma.is_some(), settings.source);
-        if look.linear_light && settings.cut == Cut::Auto && verdict.source != Source::Hard {
-            from_linear_light(&mut cover);
-            verdict.stored = false;
-            verdict.why.push_str("; half-covered pixels are as bright as half the light");
-            surface.report.level = tones.share_of(1.0 - 0.5_f64.powf(1.0 / 2.2));
-        } else if settings.cut == Cut::Auto {
-            surface.report.level = tones.share_of(0.5);
-        }
         let stored = luma.filter(|_| verdict.stored).map(|luma| {
             let grey = |share: f64| (255.0 * (1.0 - share)) as f32;
             Stored::new(
@@ -147,7 +139,32 @@ pub fn surface(
                 grey(tones.ink),
             )
         });
-        u = fit(&cover, stored.as_ref(), &verdict.plan, progress)?;
+        let mut half_way = 0.5;
+        let mut fitted = None;
+        if look.linear_light && verdict.source == Source::Clean && settings.cut == Cut::Auto {
+            let mut light = cover.clone();
+            from_linear_light(&mut light);
+            let (u, explained) = fit(&light, None, &verdict.plan, progress)?;
+            if explained {
+                half_way = 1.0 - 0.5_f64.powf(1.0 / 2.2);
+                verdict.why.push_str("; its edges are half-way where light is, not grey");
+                fitted = Some(u);
+            }
+        }
+        if let Some(fitted) = fitted {
+            u = fitted;
+        } else {
+            let explained;
+            (u, explained) = fit(&cover, stored.as_ref(), &verdict.plan, progress)?;
+            if !explained {
+                verdict
+                    .why
+                    .push_str("; not all of it is explained by that, so edges are fitted mildly");
+            }
+        }
+        if settings.cut == Cut::Auto {
+            surface.report.level = tones.share_of(half_way);
+        }
         surface.report.source = verdict.source;
         surface.report.edges = Edges::Fitted;
         surface.report.why = verdict.why;

@@ -53,7 +53,7 @@ pub(super) fn residual(cover: &Plane, seen: &Numbers, band: &Band, sides_only: b
         for (want, is) in wants.iter_mut().zip(seen) {
             let all = *want - is;
             let hinge = if *want > 0.5 { (0.5 - is).max(0.0) } else { (0.5 - is).min(0.0) };
-            *want = if sides_only { all + 0.3 * hinge } else { all };
+            *want = if sides_only { 0.5 * all + 2.0 * hinge } else { all };
         }
     }
     out

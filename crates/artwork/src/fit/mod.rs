@@ -12,7 +12,7 @@ mod gauss;
 mod stored;
 
 use crate::plane::Plane;
-use band::Band;
+use band::{Band, Numbers};
 use progress::{Cancelled, Progress};
 
 pub(crate) use gauss::blurred;
@@ -38,15 +38,36 @@ pub(crate) struct Plan {
 }
 
 /// Fits a spline to ink coverages from 0 to 1. Its coefficients say ink where the spline is
-/// above 1/2.
+/// above 1/2. Also gives whether the plan's idea of the picture explained it; where it did
+/// not, the edges are fitted mildly.
 pub(crate) fn fit(
     cover: &Plane,
     stored: Option<&Stored>,
     plan: &Plan,
     progress: &Progress,
-) -> Result<Plane, Cancelled> {
+) -> Result<(Plane, bool), Cancelled> {
+    match rounds(cover, stored, plan, progress)? {
+        Some(u) => Ok((u, true)),
+        None => {
+            let mild = Plan { rounds: 4, smooth: 0.7, ..plan.clone() };
+            let u = rounds(cover, stored, &mild, progress)?.unwrap_or_else(|| cover.clone());
+            Ok((u, false))
+        }
+    }
+}
+
+/// The rounds of a fit; none where a plan that trusts every pixel does not come to explain
+/// them, and so would make things up.
+fn rounds(
+    cover: &Plane,
+    stored: Option<&Stored>,
+    plan: &Plan,
+    progress: &Progress,
+) -> Result<Option<Plane>, Cancelled> {
     let mut u = if plan.start > 0.0 { blurred(cover, plan.start) } else { cover.clone() };
     let band = Band::about(&u, plan.reach);
+    let trusting = plan.smooth == 0.0 && !plan.sides_only;
+    let (mut first, mut last) = (0.0, f64::MAX);
     for round in 0..plan.rounds {
         progress.step("Fitting edges", round as u64, plan.rounds as u64)?;
         let mut seen = coverage::seen(&u, &band);
@@ -57,6 +78,16 @@ pub(crate) fn fit(
             Some(stored) => stored.residual(&band.laid_on(cover, &seen), &band),
             None => coverage::residual(cover, &seen, &band, plan.sides_only),
         };
+        if trusting {
+            let left = mean_square(&residual);
+            match round {
+                0 => first = left,
+                1 if left > 0.5 * first => return Ok(None),
+                _ if left > 1.02 * last => break,
+                _ => {}
+            }
+            last = left;
+        }
         if plan.smooth > 0.0 {
             let nought = Plane::new(cover.width, cover.height);
             residual = band.take(&blurred(&band.laid_on(&nought, &residual), plan.smooth));
@@ -67,5 +98,12 @@ pub(crate) fn fit(
             band.change(&mut u, &bends, |u, bend| u + plan.straighten * bend);
         }
     }
-    Ok(u)
+    Ok(Some(u))
+}
+
+/// The mean square of a band's numbers, summed row by row so that it is always the same.
+fn mean_square(numbers: &Numbers) -> f64 {
+    let count: usize = numbers.iter().map(Vec::len).sum();
+    let sum: f64 = numbers.iter().flatten().map(|v| f64::from(v * v)).sum();
+    sum / count.max(1) as f64
 }

@@ -161,12 +161,16 @@ impl<'a> Reader<'a> {
                 [(width * c.across).div_ceil(8 * across), (height * c.down).div_ceil(8 * down)];
         }
         self.progressive = progressive;
-        self.planes = self.components.iter().map(|c| {
-            let (blocks_wide, blocks_high) = (self.mcus[0] * c.across, self.mcus[1] * c.down);
-            let coefficients = vec![0; 64 * blocks_wide * blocks_high];
-            let spans = (across / c.across.max(1), down / c.down.max(1));
-            JpegPlane { blocks_wide, blocks_high, coefficients, steps: [0; 64], spans }
-        }).collect();
+        self.planes = self
+            .components
+            .iter()
+            .map(|c| {
+                let (blocks_wide, blocks_high) = (self.mcus[0] * c.across, self.mcus[1] * c.down);
+                let coefficients = vec![0; 64 * blocks_wide * blocks_high];
+                let spans = (across / c.across.max(1), down / c.down.max(1));
+                JpegPlane { blocks_wide, blocks_high, coefficients, steps: [0; 64], spans }
+            })
+            .collect();
         Some(())
     }
 

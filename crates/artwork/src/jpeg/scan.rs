@@ -1,7 +1,7 @@
 //! One scan of a JPEG: entropy-coded blocks (T.81, annexes F and G).
 
-use super::{Component, JpegPlane};
 use super::bits::{Bits, Huffman};
+use super::{Component, JpegPlane};
 
 /// Where the coefficients of a block come in the file, as places in rows of rising
 /// horizontal frequency (T.81, figure 5).
@@ -58,7 +58,8 @@ impl Scan<'_> {
                     for u in 0..across {
                         let plane = planes.get_mut(index)?;
                         let at = (y * down + v) * plane.blocks_wide + x * across + u;
-                        let block = plane.coefficients.get_mut(64 * at..64 * at + 64)?.try_into().ok()?;
+                        let block =
+                            plane.coefficients.get_mut(64 * at..64 * at + 64)?.try_into().ok()?;
                         self.block(&mut bits, block, &mut carry, index, [dc, ac])?;
                     }
                 }
