@@ -58,7 +58,11 @@ impl Desk {
         ctx.set_theme(egui::ThemePreference::from(prefs.theme));
         ctx.set_zoom_factor(prefs.text);
         // Zooming by keys is ours: it goes by steps up to twice the size, and is remembered.
-        ctx.options_mut(|o| o.zoom_with_keyboard = false);
+        ctx.options_mut(|o| {
+            o.zoom_with_keyboard = false;
+            // A system that says neither gets the light table.
+            o.fallback_theme = egui::Theme::Light;
+        });
         let mut recovery = home.as_deref().and_then(Recovery::claim);
         let left = recovery.as_mut().and_then(Recovery::left_title);
         let mut desk = Self {
@@ -239,6 +243,10 @@ impl Desk {
         if self.dialog.is_some() && !ctx.input(|i| i.key_pressed(egui::Key::Escape)) {
             return;
         }
+        // Escape closes an open menu first, which egui does; any other key closes it too.
+        if egui::Popup::is_any_open(ctx) && ctx.input(|i| i.key_pressed(egui::Key::Escape)) {
+            return;
+        }
         let typing = ctx.egui_wants_keyboard_input();
         // The keys with the most modifiers first, so that Ctrl+Z leaves Shift+Ctrl+Z alone.
         let mut keyed: Vec<_> = ALL.iter().filter_map(|i| Some((i.keys?, i.command))).collect();
@@ -250,6 +258,7 @@ impl Desk {
                 continue;
             }
             if ctx.input_mut(|i| i.consume_shortcut(&keys)) {
+                egui::Popup::close_all(ctx);
                 self.ask(Action::Do(command));
             }
         }

@@ -74,7 +74,6 @@ fn artwork(desk: &mut Desk, scene: &Scene, ui: &mut Ui) {
     let Some(film) = scene.film.filter(|_| scene.moves_artwork) else { return };
     let (offset, width) = (desk.job().offset, desk.job().width);
     let body = take(desk, ui, film.intersect(scene.canvas), "artwork", "Artwork on the garment", CursorIcon::Move);
-    let body = body.on_hover_text("Drag to move; corners scale. Arrow keys move it too, Shift makes larger steps");
     if body.drag_started_by(PointerButton::Primary) {
         desk.canvas.held = Some(Held::Artwork { offset });
     }
@@ -112,8 +111,6 @@ fn sheets(desk: &mut Desk, scene: &Scene, ui: &mut Ui) {
         let turned = if sheet.turned { ", turned" } else { "" };
         let label = format!("Sheet {}{pinned}{turned}", sheet.name);
         let response = take(desk, ui, sheet.rect.intersect(scene.canvas), ("sheet", sheet.index), &label, CursorIcon::Move);
-        let response =
-            response.on_hover_text("Drag to place it by hand: it stays pinned, and the planner completes the rest");
         if response.clicked() || response.drag_started_by(PointerButton::Primary) || response.gained_focus() {
             desk.ask(Action::ChooseSheet(Some(sheet.index)));
         }

@@ -1,7 +1,7 @@
 //! Draws the frame's picture.
 
 use super::layout::{Scene, SheetSeen, Strip};
-use super::model::Caught;
+use super::model::{Caught, Held};
 use super::polygon::{Side, fill};
 use crate::desk::Desk;
 use crate::step::Step;
@@ -73,11 +73,19 @@ pub(crate) fn over(desk: &Desk, scene: &Scene, ui: &Ui) {
     if let Some((strip, way)) = scene.overlap_handle {
         let at = if way == Strip::Upright { strip.right_center() } else { strip.center_bottom() };
         handle(&painter, at, p);
-        let text = format!("overlap {}", desk.job().overlap.show(desk.job().unit));
-        tag(&painter, at + vec2(14.0, -10.0), Align2::LEFT_TOP, &text, p);
+        let near = ui.ctx().pointer_hover_pos().is_some_and(|hand| hand.distance(at) < 14.0);
+        if near || matches!(desk.canvas.held, Some(Held::Overlap { .. })) {
+            let text = format!("overlap {}", desk.job().overlap.show(desk.job().unit));
+            tag(&painter, at + vec2(14.0, -10.0), Align2::LEFT_TOP, &text, p);
+        }
     }
     if let Some(corner) = scene.size_handle {
         handle(&painter, corner, p);
+        if matches!(desk.canvas.held, Some(Held::SheetSize { .. }))
+            && let Some(stock) = desk.job().stocks.first()
+        {
+            tag(&painter, corner + vec2(14.0, 10.0), Align2::LEFT_TOP, &stock.name, p);
+        }
     }
     for caught in &desk.canvas.caught {
         let zero = measure::Length::ZERO;
@@ -127,7 +135,8 @@ fn picture(desk: &mut Desk, place: Option<Rect>, alpha: u8, painter: &Painter) {
 }
 
 fn sheets(desk: &Desk, scene: &Scene, painter: &Painter, p: &Palette) {
-    if desk.canvas.cropping || scene.sheets.is_empty() {
+    // The artwork is looked at without them.
+    if desk.canvas.cropping || matches!(desk.step, Step::Artwork | Step::Screen) {
         return;
     }
     let front = scene.moves_sheets;
@@ -148,10 +157,8 @@ fn sheets(desk: &Desk, scene: &Scene, painter: &Painter, p: &Palette) {
         painter.rect_stroke(sheet.rect, 2, Stroke::new(width + 2.0, p.paper.gamma_multiply(0.55 * strength)), StrokeKind::Middle);
         painter.rect_stroke(sheet.rect, 2, Stroke::new(width, p.sheet.gamma_multiply(strength)), StrokeKind::Middle);
     }
-    if front || desk.step == Step::Film || desk.step == Step::Garment {
-        for sheet in &scene.sheets {
-            name(painter, sheet, desk.canvas.sheet == Some(sheet.index) && front, p);
-        }
+    for sheet in &scene.sheets {
+        name(painter, sheet, desk.canvas.sheet == Some(sheet.index) && front, p);
     }
 }
 

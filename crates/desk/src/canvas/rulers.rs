@@ -2,6 +2,7 @@
 
 use crate::desk::Desk;
 use crate::theme::Palette;
+use eframe::egui::epaint::TextShape;
 use eframe::egui::{Align2, FontId, Rect, Stroke, Ui, pos2};
 use measure::{Length, Unit};
 
@@ -48,7 +49,10 @@ pub(crate) fn show(desk: &Desk, ui: &Ui, all: Rect, canvas: Rect) {
         let length = if whole { 12.0 } else { 5.0 };
         painter.line_segment([pos2(left.right() - length, y), pos2(left.right(), y)], line);
         if whole {
-            painter.text(pos2(left.left() + 2.0, y + 1.0), Align2::LEFT_TOP, number(value), font.clone(), p.quiet);
+            // Written upwards, so that long numbers have room.
+            let galley = painter.layout_no_wrap(number(value), font.clone(), p.quiet);
+            let at = pos2(left.left() + 1.0, y - 3.0);
+            painter.add(TextShape::new(at, galley, p.quiet).with_angle(-std::f32::consts::FRAC_PI_2));
         }
     }
     let corner = Rect::from_min_max(all.min, canvas.min);

@@ -82,7 +82,7 @@ fn entry(desk: &mut Desk, ui: &mut Ui, info: &Info) {
 /// Undo and redo say what of; switches say how they stand.
 pub(crate) fn full_name(desk: &Desk, command: Command) -> String {
     let name = command.info().name;
-    let switch = |on: bool| format!("{} {name}", if on { "✔" } else { "  " });
+    let switch = |on: bool| format!("{name}: {}", if on { "on" } else { "off" });
     match command {
         Command::Undo => desk.history.undo_name().map_or(name.into(), |what| format!("{name}: {what}")),
         Command::Redo => desk.history.redo_name().map_or(name.into(), |what| format!("{name}: {what}")),

@@ -5,9 +5,10 @@ use crate::action::Action;
 use crate::command::Command;
 use crate::desk::Desk;
 use crate::dialog::{Dialog, Purpose};
+use crate::step::State;
 use crate::theme::{Palette, strong};
 use eframe::egui::{
-    Align2, Area, Button, Frame, Id, Key, Margin, Modal, Order, RichText, ScrollArea, Sense, Slider, Stroke, StrokeKind,
+    Align2, Area, Button, Frame, Id, Key, Label, Margin, Modal, Order, RichText, ScrollArea, Sense, Slider, Stroke, StrokeKind,
     TextEdit, Ui, vec2,
 };
 use garment::Garment;
@@ -242,10 +243,9 @@ fn notices(desk: &mut Desk, ui: &Ui) {
                     .inner_margin(Margin::symmetric(12, 9));
                 frame.show(ui, |ui| {
                     ui.set_width(330.0);
-                    ui.horizontal_wrapped(|ui| {
-                        let mark = if notice.bad { "✖" } else { "✔" };
-                        ui.label(RichText::new(mark).color(edge));
-                        ui.label(&notice.text);
+                    ui.horizontal_top(|ui| {
+                        super::fields::sign(ui, if notice.bad { State::Wrong } else { State::Done });
+                        ui.add(Label::new(&notice.text).wrap());
                     });
                     if !notice.hint.is_empty() {
                         super::fields::says(ui, notice.hint.clone());

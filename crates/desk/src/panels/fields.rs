@@ -1,8 +1,11 @@
 //! Fields for numbers, each with its label, an explanation on hover, and a word on what is
 //! wrong with what was typed. Lengths take units and sums: `13in + 1/4in`.
 
+use crate::step::State;
 use crate::theme::Palette;
-use eframe::egui::{ComboBox, EventFilter, Id, Key, Response, RichText, TextEdit, Ui, WidgetText, vec2};
+use eframe::egui::{
+    ComboBox, EventFilter, Id, Key, Label, Response, RichText, Sense, TextEdit, Ui, WidgetText, vec2,
+};
 use measure::{Length, Unit, parse_length};
 
 const LABEL: f32 = 118.0;
@@ -17,7 +20,7 @@ pub(crate) fn row<R>(ui: &mut Ui, label: &str, why: &str, add: impl FnOnce(&mut 
                 eframe::egui::Layout::left_to_right(eframe::egui::Align::Center),
                 |ui| {
                     ui.set_min_width(LABEL);
-                    ui.add(eframe::egui::Label::new(label).wrap())
+                    ui.add(Label::new(label).wrap())
                 },
             )
             .inner;
@@ -29,14 +32,31 @@ pub(crate) fn row<R>(ui: &mut Ui, label: &str, why: &str, add: impl FnOnce(&mut 
 
 /// A length. The new one where another was typed.
 pub(crate) fn length(ui: &mut Ui, label: &str, value: Length, unit: Unit, why: &str) -> Option<Length> {
+    length_shown(ui, label, value, unit, why, &|l| l.show(unit))
+}
+
+/// A length off a tape: shown to a hundredth of an inch or a tenth of a millimetre, kept exactly.
+pub(crate) fn taped(ui: &mut Ui, label: &str, value: Length, unit: Unit, why: &str) -> Option<Length> {
+    let step = if matches!(unit, Unit::In | Unit::Pt) { Length::of(0.01, unit) } else { Length::mm(0.1) };
+    length_shown(ui, label, value, unit, why, &|l| (step * (l / step).round()).show(unit))
+}
+
+fn length_shown(
+    ui: &mut Ui,
+    label: &str,
+    value: Length,
+    unit: Unit,
+    why: &str,
+    show: &dyn Fn(Length) -> String,
+) -> Option<Length> {
     let step = match unit {
         Unit::In | Unit::Pt => Length::inches(1.0 / 16.0),
         Unit::Mm | Unit::Cm => Length::mm(1.0),
     };
-    typed(ui, label, &value.show(unit), why, &|text, steps| {
+    typed(ui, label, &show(value), why, &|text, steps| {
         let length = parse_length(text, Some(unit)).map_err(|e| e.to_string())?;
         let length = length + step * f64::from(steps);
-        Ok((length, length.show(unit)))
+        Ok((length, show(length)))
     })
 }
 
@@ -134,7 +154,17 @@ fn select_all(ui: &Ui, id: Id, length: usize) {
 /// What is wrong, with a mark that needs no colour.
 pub(crate) fn says_wrong(ui: &mut Ui, text: &str) {
     let p = Palette::of(ui.ctx());
-    ui.label(RichText::new(format!("✖ {text}")).color(p.wrong).size(13.0));
+    ui.horizontal_top(|ui| {
+        sign(ui, State::Wrong);
+        ui.add(Label::new(RichText::new(text).color(p.wrong).size(13.0)).wrap());
+    });
+}
+
+/// A small mark that says by its shape how something stands.
+pub(crate) fn sign(ui: &mut Ui, state: State) {
+    let p = Palette::of(ui.ctx());
+    let (rect, _) = ui.allocate_exact_size(vec2(17.0, 17.0), Sense::hover());
+    super::rail::mark(ui.painter(), rect.center(), 0.75, state, p.paper, p);
 }
 
 /// A quiet explanation.

@@ -51,7 +51,7 @@ fn measurements(desk: &mut Desk, ui: &mut Ui, g: &Garment) {
     group(ui, "Measured flat");
     fields::says(ui, "Typical numbers to begin with. Lay your own garment flat and type what the tape says.");
     for (m, length) in g.measurements() {
-        if let Some(new) = fields::length(ui, &capital(m.name()), length, unit, &capital(m.explanation())) {
+        if let Some(new) = fields::taped(ui, &capital(m.name()), length, unit, &capital(m.explanation())) {
             let mut edited = g.clone();
             edited.set(m, new);
             match edited.check() {

@@ -53,7 +53,7 @@ fn entry(desk: &mut Desk, ui: &mut Ui, step: Step) {
     }
     let at = pos2(rect.left() + 25.0, rect.center().y - 12.0);
     let back = if chosen { p.paper } else { p.board };
-    mark(painter, at, state, back, p);
+    mark(painter, at, 1.0, state, back, p);
     let text = rect.left() + 46.0;
     painter.text(pos2(text, rect.center().y - 12.0), Align2::LEFT_CENTER, step.name(), strong(16.0), p.text);
     let color = match state {
@@ -68,16 +68,17 @@ fn entry(desk: &mut Desk, ui: &mut Ui, step: Step) {
 }
 
 /// A step's mark: a disc with a tick, an open ring at work, a triangle to look at, a cross.
-pub(crate) fn mark(painter: &Painter, at: Pos2, state: State, back: Color32, p: &Palette) {
+pub(crate) fn mark(painter: &Painter, at: Pos2, size: f32, state: State, back: Color32, p: &Palette) {
     const R: f32 = 10.0;
+    let vec2 = |x: f32, y: f32| vec2(x, y) * size;
     match state {
         State::Done => {
-            painter.circle_filled(at, R, p.accent);
+            painter.circle_filled(at, R * size, p.accent);
             let tick = vec![at + vec2(-4.5, 0.5), at + vec2(-1.5, 3.8), at + vec2(4.8, -3.6)];
             painter.add(Shape::line(tick, Stroke::new(2.2, p.on_accent)));
         }
         State::Working => {
-            painter.circle(at, R, back, Stroke::new(2.0, p.edge));
+            painter.circle(at, R * size, back, Stroke::new(2.0, p.edge));
             for i in -1..=1 {
                 painter.circle_filled(at + vec2(i as f32 * 4.5, 0.0), 1.4, p.quiet);
             }
@@ -89,8 +90,7 @@ pub(crate) fn mark(painter: &Painter, at: Pos2, state: State, back: Color32, p: 
             painter.circle_filled(at + vec2(0.0, 5.6), 1.3, p.look);
         }
         State::Wrong => {
-            let side = R * 0.9;
-            let square = Rect::from_center_size(at, vec2(side * 2.0, side * 2.0));
+            let square = Rect::from_center_size(at, vec2(R * 1.8, R * 1.8));
             painter.rect(square, 2, back, Stroke::new(2.0, p.wrong), eframe::egui::StrokeKind::Middle);
             let line = Stroke::new(2.4, p.wrong);
             painter.line_segment([at + vec2(-4.0, -4.0), at + vec2(4.0, 4.0)], line);

@@ -4,13 +4,10 @@ use crate::command::Command;
 use crate::desk::Desk;
 use crate::pins;
 use crate::theme::{Palette, strong};
-use eframe::egui::{RichText, Ui};
+use eframe::egui::{ComboBox, RichText, Ui};
 use job::Edit;
 use measure::{Point, Size};
 use sheets::{Pieces, Stock};
-
-/// Sizes offered by name; any other is typed.
-const USUAL: [&str; 6] = ["13x19in", "17x22in", "a3", "a4", "tabloid", "letter"];
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     plan(desk, ui);
@@ -44,11 +41,17 @@ fn plan(desk: &mut Desk, ui: &mut Ui) {
     let count = layout.plan.sheets.len();
     let words = if count == 1 { "sheet" } else { "sheets" };
     ui.label(RichText::new(format!("{count} {words}")).font(strong(26.0)).color(p.accent));
-    let says = layout.plan.why.clone();
-    fields::says(ui, says);
+    fields::says(ui, why(&layout.plan));
     if layout.plan.grid as usize > count {
         fields::says(ui, format!("A plain grid would take {}", layout.plan.grid));
     }
+}
+
+/// Why there are so many, without the number that stands before it.
+pub(crate) fn why(plan: &sheets::Plan) -> String {
+    let plain = plan.why.strip_prefix(&plan.sheets.len().to_string()).unwrap_or(&plan.why);
+    let mut chars = plain.trim_start_matches([':', ',', ' ']).chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
 fn stocks(desk: &mut Desk, ui: &mut Ui) {
@@ -56,19 +59,14 @@ fn stocks(desk: &mut Desk, ui: &mut Ui) {
     let unit = job.unit;
     let mut stocks = job.stocks.clone();
     let mut changed = false;
-    ui.horizontal_wrapped(|ui| {
-        for name in USUAL {
-            let Some(usual) = Stock::named(name) else { continue };
-            let chosen = stocks.len() == 1 && stocks[0].size == usual.size;
-            if ui.selectable_label(chosen, usual.name.clone()).clicked()
-                && let Some(first) = stocks.first_mut()
-            {
-                first.size = usual.size;
-                first.name = usual.name;
-                changed = true;
-            }
-        }
-    });
+    if stocks.len() == 1
+        && let Some(usual) = by_name(ui, &stocks[0], unit)
+    {
+        // The printer's own margins hold for whatever lies in it.
+        let margins = if usual.roll { usual.margins } else { stocks[0].margins };
+        stocks[0] = Stock { margins, ..usual };
+        changed = true;
+    }
     let mut remove = None;
     let many = stocks.len() > 1;
     for (i, stock) in stocks.iter_mut().enumerate() {
@@ -98,6 +96,26 @@ fn stocks(desk: &mut Desk, ui: &mut Ui) {
     if changed {
         desk.ask(Action::Edit(Edit::Stocks(stocks)));
     }
+}
+
+/// Sizes and rolls by name; any other is typed below.
+fn by_name(ui: &mut Ui, now: &Stock, unit: measure::Unit) -> Option<Stock> {
+    let mut chosen = None;
+    let name = if now.roll { Some(now.name.as_str()) } else { Stock::name_of(now.size) };
+    fields::row(ui, "Film", "Sheets and rolls that are widely sold, or your own by its measurements", |ui, words| {
+        let combo = ComboBox::from_id_salt("film by name").selected_text(name.unwrap_or("own size")).width(152.0);
+        let response = combo.show_ui(ui, |ui| {
+            for stock in Stock::all() {
+                let size = format!("{} × {}", stock.size.width.show(unit), stock.size.height.show(unit));
+                let shown = if stock.roll || stock.name.contains('x') { stock.name.clone() } else { format!("{}, {size}", stock.name) };
+                if ui.selectable_label(name == Some(stock.name.as_str()), shown).clicked() {
+                    chosen = Some(stock);
+                }
+            }
+        });
+        response.response.labelled_by(words.id);
+    });
+    chosen
 }
 
 fn stock_fields(ui: &mut Ui, stock: &mut Stock, unit: measure::Unit, number: usize) -> bool {

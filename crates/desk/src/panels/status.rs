@@ -29,7 +29,7 @@ pub(crate) fn status(desk: &mut Desk, ui: &mut Ui) {
                 let plan = &layout.plan;
                 let count = plan.sheets.len();
                 let sheets = if count == 1 { "sheet" } else { "sheets" };
-                ui.label(format!("{count} {sheets} — {}", plan.why));
+                ui.label(format!("{count} {sheets}. {}", super::sheets::why(plan)));
             }
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 if ui.add(Button::new("Fit")).on_hover_text("See the whole garment and film (Ctrl+0)").clicked() {
