@@ -37,6 +37,11 @@ impl Canvas {
         self.op(&[grey], "G");
     }
 
+    /// Draws what another canvas has drawn.
+    pub(crate) fn extend(&mut self, other: Self) {
+        self.out.extend(other.out);
+    }
+
     /// A filled rectangle.
     pub fn rect(&mut self, x: f64, y: f64, width: f64, height: f64) {
         self.op(&[x, y, width, height], "re");

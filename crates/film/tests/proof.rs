@@ -288,7 +288,8 @@ fn sheets_that_differ_where_they_overlap_are_caught() {
 
 #[test]
 fn a_plan_that_disagrees_is_caught() {
-    let cases: [(fn(&mut PlanFile), &str); 7] = [
+    type Spoil = fn(&mut PlanFile);
+    let cases: [(Spoil, &str); 7] = [
         (|plan| plan.sheets[0].image_x_px += 1, "A1: its image stands -1, 0 pixels from its place"),
         (|plan| plan.sheets[1].x_mm += 1.0, "A2: the plan's millimetres are not its pixels"),
         (

@@ -1,0 +1,254 @@
+use crate::canvas::{Align, Canvas};
+use crate::font::{BOLD, Face, REGULAR};
+use crate::map::{Look, Map};
+use crate::pdf::{Page, Pdf};
+use crate::{FilmError, FilmJob};
+use measure::{Length, Point, Size, Unit};
+use sheets::{Assembly, Check};
+use std::io::Write;
+
+/// Writes the guide by which the printed sheets are taped into one film: maps of the sheets
+/// from both sides, the order of joining, what to do at each seam, and what must measure
+/// right. `paper` is the paper of an office printer, upright; `seams` are the cuts, and
+/// `assembly` refers to them and to the job's sheets by number.
+///
+/// # Errors
+/// When `out` fails.
+pub fn write_guide(
+    job: &FilmJob,
+    seams: &[Vec<Point>],
+    assembly: &Assembly,
+    paper: Size,
+    out: &mut impl Write,
+) -> Result<(), FilmError> {
+    let mut guide = Guide::new(job, paper);
+    guide.front(seams, assembly);
+    guide.steps(seams, assembly);
+    guide.close();
+    let mut pdf = Pdf::new(&format!("{}: assembly guide", job.title));
+    for (n, canvas) in guide.pages.into_iter().enumerate() {
+        let content = canvas.finish();
+        pdf.add(Page { size: paper, label: (n + 1).to_string(), content, images: Vec::new() });
+    }
+    pdf.finish(out)?;
+    Ok(())
+}
+
+/// Lengths below are millimetres on the paper.
+const MARGIN: f64 = 15.0;
+const TEXT: f64 = 3.9;
+const LEADING: f64 = 5.4;
+
+/// What is done at every seam, once, in order.
+const SEAM_STEPS: [&str; 8] = [
+    "Work on a light table, or a window in daylight. Lay the lower piece printed side down.",
+    "Lay the upper piece on it, printed side down too. Move it until the crosses lie on each \
+     other; where they carry lines, the pair that meets is the slip in tenths of a millimetre: \
+     it should be the middle, 0.",
+    "Tape the overlap on top at both ends and in the middle. Measure before going on.",
+    "Cut along the seam's line through the upper sheet only, with a sharp knife and a steel rule. \
+     Lift the strip off.",
+    "Tape the cut edge down along its whole length with clear tape. Leave no bubbles.",
+    "Turn the film over. Cut the lower sheet away beyond the seam, leaving 2 to 3 mm under the \
+     upper one.",
+    "Tape this edge down too, on this side only where no ink is covered.",
+    "Turn it back. Hold it to the light: no line may jump at the seam.",
+];
+
+/// Pages being filled from the top.
+struct Guide<'a> {
+    job: &'a FilmJob<'a>,
+    paper: Size,
+    pages: Vec<Canvas>,
+    /// What is being drawn now, in millimetres from the paper's top-left corner.
+    canvas: Canvas,
+    /// How far down the page is filled.
+    y: f64,
+}
+
+impl<'a> Guide<'a> {
+    fn new(job: &'a FilmJob<'a>, paper: Size) -> Self {
+        Self { job, paper, pages: Vec::new(), canvas: Canvas::default(), y: MARGIN }
+    }
+
+    fn width(&self) -> f64 {
+        self.paper.width.to_mm() - 2.0 * MARGIN
+    }
+
+    fn bottom(&self) -> f64 {
+        self.paper.height.to_mm() - MARGIN - 6.0
+    }
+
+    /// Finishes the page and starts another.
+    fn close(&mut self) {
+        let foot = (self.paper.width.to_mm() / 2.0, self.paper.height.to_mm() - MARGIN);
+        let number = format!("{}  \u{b7}  {}", self.job.title, self.pages.len() + 1);
+        self.canvas.text(&REGULAR, 3.0, foot, Align::Center, &number);
+        let drawn = std::mem::take(&mut self.canvas);
+        let pt = Length::mm(1.0).to_pt();
+        let mut page = Canvas::default();
+        page.within([pt, 0.0, 0.0, -pt, 0.0, self.paper.height.to_pt()], |page| page.extend(drawn));
+        self.pages.push(page);
+        self.y = MARGIN;
+    }
+
+    /// Makes sure of so much room on this page.
+    fn need(&mut self, room: f64) {
+        if self.y + room > self.bottom() {
+            self.close();
+        }
+    }
+
+    fn heading(&mut self, text: &str, size: f64) {
+        self.y += size;
+        let text = BOLD.shortened(text, size, self.width());
+        self.canvas.text(&BOLD, size, (MARGIN, self.y), Align::Left, &text);
+        self.y += size * 0.55;
+    }
+
+    /// A paragraph in a column from `left`, as wide as `width`; moves down past it.
+    fn paragraph(&mut self, face: &Face, text: &str, left: f64, width: f64) {
+        for line in wrapped(face, text, TEXT, width) {
+            self.y += LEADING;
+            self.canvas.text(face, TEXT, (left, self.y), Align::Left, &line);
+        }
+        self.y += 1.2;
+    }
+
+    /// The first page: what this is, and the map from both sides.
+    fn front(&mut self, seams: &[Vec<Point>], assembly: &Assembly) {
+        let job = self.job;
+        self.heading(job.title, 8.0);
+        let px = |n: u32| job.resolution.length(f64::from(n));
+        let film = [px(job.raster.width()), px(job.raster.height())];
+        let [mm, inches] = [Unit::Mm, Unit::In].map(|unit| film.map(|l| l.show(unit)).join(" x "));
+        let count = job.sheets.len();
+        let sheets = if count == 1 { "One sheet".into() } else { format!("{count} sheets") };
+        let overlap = [Unit::Mm, Unit::In].map(|unit| job.overlap.show(unit)).join(", ");
+        self.paragraph(
+            &REGULAR,
+            &format!("{sheets}. Film {mm} ({inches}). Overlaps of at least {overlap}."),
+            MARGIN,
+            self.width(),
+        );
+        let checked = "Print the sheets at 100 %, then hold a steel rule to the ruler on each.";
+        self.paragraph(&REGULAR, checked, MARGIN, self.width());
+        let rest = self.bottom() - self.y - 24.0;
+        self.map("Seen from the taping side, printed side down", seams, true, rest * 0.64);
+        self.map("Seen from the printed side", seams, false, rest * 0.36);
+        if !assembly.joins.is_empty() {
+            self.close();
+        }
+    }
+
+    fn map(&mut self, title: &str, seams: &[Vec<Point>], mirrored: bool, high: f64) {
+        self.heading(title, 4.6);
+        let map = Map::new(self.job, seams, mirrored, (MARGIN + 12.0, self.y + 1.0), (self.width() - 12.0, high));
+        map.draw(&mut self.canvas, |_| Look::Plain, &[]);
+        map.draw_up(&mut self.canvas, (MARGIN + 4.0, self.y + 1.0));
+        self.y += high + 3.0;
+    }
+
+    /// How seams are made, then every join in order, then the last measures.
+    fn steps(&mut self, seams: &[Vec<Point>], assembly: &Assembly) {
+        if assembly.joins.is_empty() {
+            return;
+        }
+        self.heading("At every seam", 6.0);
+        for (n, step) in SEAM_STEPS.iter().enumerate() {
+            self.y += LEADING;
+            let number = format!("{}", n + 1);
+            self.canvas.text(&BOLD, TEXT, (MARGIN, self.y), Align::Left, &number);
+            self.y -= LEADING;
+            self.paragraph(&REGULAR, step, MARGIN + 7.0, self.width() - 7.0);
+        }
+        self.paragraph(
+            &BOLD,
+            "Cut away from your body and keep the other hand behind the blade. Cap the knife \
+             whenever you put it down.",
+            MARGIN,
+            self.width(),
+        );
+        self.y += 4.0;
+        self.heading("In this order", 6.0);
+        for n in 0..assembly.joins.len() {
+            self.join(n, seams, assembly);
+        }
+        self.need(30.0 + LEADING * assembly.checks.len() as f64);
+        self.heading("When all is taped", 6.0);
+        self.checks(&assembly.checks, MARGIN, self.width());
+    }
+
+    /// One join: a small map from the taping side, and beside it what to do.
+    fn join(&mut self, n: usize, seams: &[Vec<Point>], assembly: &Assembly) {
+        const MAP: (f64, f64) = (58.0, 50.0);
+        let join = &assembly.joins[n];
+        self.need(MAP.1 + 6.0);
+        let top = self.y;
+        let map = Map::new(self.job, seams, true, (MARGIN, top + 1.0), MAP);
+        let look = |sheet| match (join.below.contains(&sheet), join.above.contains(&sheet)) {
+            (true, _) => Look::Below,
+            (_, true) => Look::Above,
+            _ => Look::Aside,
+        };
+        map.draw(&mut self.canvas, look, &join.seams);
+        let (left, width) = (MARGIN + MAP.0 + 6.0, self.width() - MAP.0 - 6.0);
+        let named = |sheets: &[usize]| {
+            let names: Vec<&str> = sheets.iter().map(|s| self.job.sheets[*s].name.as_str()).collect();
+            names.join(" + ")
+        };
+        let (above, below) = (named(&join.above), named(&join.below));
+        self.paragraph(&BOLD, &format!("{}.  {above} onto {below}", n + 1), left, width);
+        let bends: usize = join.seams.iter().map(|s| seams[*s].len().saturating_sub(2)).sum();
+        let cut = match bends {
+            0 => "a straight cut".to_owned(),
+            1 => "a cut with one bend".to_owned(),
+            _ => format!("a cut with {bends} bends"),
+        };
+        let long = join.length.show(Unit::Mm);
+        self.paragraph(
+            &REGULAR,
+            &format!("{below} (tinted) stays on the table; {above} (hatched) lies on top. Seam of {long}, {cut}."),
+            left,
+            width,
+        );
+        self.checks(&join.checks, left, width);
+        self.y = self.y.max(top + MAP.1 + 4.0) + 3.0;
+    }
+
+    /// The diagonals and edges that must measure right.
+    fn checks(&mut self, checks: &[Check], left: f64, width: f64) {
+        let long: Vec<String> = checks.iter().map(|c| c.distance.show(Unit::Mm)).collect();
+        let [a, b, edges @ ..] = long.as_slice() else { return };
+        let sides = ["top", "right", "bottom", "left"];
+        let edges: Vec<String> =
+            edges.iter().zip(sides).map(|(edge, side)| format!("{side} {edge}")).collect();
+        let text = format!(
+            "Measure corner to corner of the images: diagonals {a} and {b}, {} (right and left as \
+             on the printed side). Each within {}.",
+            edges.join(", "),
+            TOLERANCE.show(Unit::Mm),
+        );
+        self.paragraph(&REGULAR, &text, left, width);
+    }
+}
+
+/// How far a measure may be off: what a steel rule and a good eye can tell.
+const TOLERANCE: Length = Length::mm(0.5);
+
+/// The text in lines no wider than `room`.
+fn wrapped(face: &Face, text: &str, size: f64, room: f64) -> Vec<String> {
+    let mut lines: Vec<String> = vec![String::new()];
+    for word in text.split_whitespace() {
+        let line = lines.last_mut().map(std::mem::take).unwrap_or_default();
+        let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
+        let fits = line.is_empty() || face.width(&longer, size) <= room;
+        if let Some(last) = lines.last_mut() {
+            *last = if fits { longer } else { line };
+        }
+        if !fits {
+            lines.push(word.to_owned());
+        }
+    }
+    lines.iter().map(|line| face.shortened(line, size, room)).collect()
+}
