@@ -9,6 +9,7 @@
 
 mod cut;
 mod depth;
+mod distance;
 mod error;
 mod fit;
 mod flatten;
@@ -19,6 +20,7 @@ mod level;
 mod load;
 mod picture;
 mod plane;
+mod printability;
 mod reduce;
 mod settings;
 mod specks;
@@ -30,5 +32,6 @@ pub use jpeg::{Dct, JpegPlane, planes as jpeg_planes};
 pub use level::otsu;
 pub use load::load;
 pub use picture::{Crop, Picture, Pixels};
+pub use printability::{FinePlace, Printability, mend, printability};
 pub use settings::{Cut, Edges, Settings, Source};
 pub use surface::{Cleaned, Surface, SurfaceReport, surface};

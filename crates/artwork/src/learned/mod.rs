@@ -1,0 +1,120 @@
+//! The learned edge: a small network that reads levelled shares of ink and gives cubic
+//! B-spline coefficients on a grid twice as fine. `train/README.md` says how it was made, what
+//! it is given and what its numbers mean; this is only the running of it.
+//!
+//! The bits are the same whatever the number of threads, the size of the tiles and the
+//! processor: every sum is taken in one order, with fused multiply-adds throughout.
+
+mod conv;
+mod model;
+mod need;
+mod tile;
+
+pub(crate) use model::Model;
+
+use crate::plane::Plane;
+use crate::ArtworkError;
+use progress::Progress;
+use rayon::prelude::*;
+use tile::{Buffers, TILE};
+
+/// Where a JPEG's grid of 8 x 8 pixels begins, as column and row from the picture's corner.
+pub(crate) type JpegGrid = Option<[usize; 2]>;
+
+/// Ways to look at a picture: each is turned, and every second one exchanged, and what comes
+/// out is turned and exchanged back. The mean of several is a cleaner edge.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Passes {
+    One,
+    Two,
+    Four,
+}
+
+impl Passes {
+    /// Quarter turns anticlockwise, and whether ink and paper are exchanged.
+    const fn turns(self) -> &'static [(u8, bool)] {
+        match self {
+            Self::One => &[(0, false)],
+            Self::Two => &[(0, false), (2, true)],
+            Self::Four => &[(0, false), (2, true), (1, false), (3, true)],
+        }
+    }
+}
+
+/// The coefficients of the edge through `share` (1 ink, 0 paper, after levelling): a plane of
+/// twice the size, ink where the spline through it is positive. Number `j` lies at
+/// `(j + 1/2) / 2` source pixels.
+///
+/// # Errors
+/// Only when cancelled.
+pub(crate) fn coefficients(
+    model: &Model,
+    share: &Plane,
+    grid: JpegGrid,
+    passes: Passes,
+    progress: &Progress,
+) -> Result<Plane, ArtworkError> {
+    let mut sum = Plane::new(2 * share.width, 2 * share.height);
+    for (n, (turns, exchange)) in passes.turns().iter().enumerate() {
+        progress.step("Finding edges", n as u64, passes.turns().len() as u64)?;
+        let (mut seen, mut place) = (share.clone(), grid);
+        for _ in 0..*turns {
+            place = place.map(|[ox, oy]| [oy, (seen.width as i64 - ox as i64).rem_euclid(8) as usize]);
+            seen = turned(&seen);
+        }
+        if *exchange {
+            seen.data.iter_mut().for_each(|s| *s = 1.0 - *s);
+        }
+        let mut found = one_pass(model, &seen, place, progress)?;
+        for _ in 0..(4 - turns) % 4 {
+            found = turned(&found);
+        }
+        let sign = if *exchange { -1.0 } else { 1.0 };
+        for (sum, found) in sum.data.iter_mut().zip(&found.data) {
+            *sum += sign * found;
+        }
+    }
+    let count = passes.turns().len() as f32;
+    sum.data.iter_mut().for_each(|u| *u /= count);
+    Ok(sum)
+}
+
+fn one_pass(
+    model: &Model,
+    share: &Plane,
+    grid: JpegGrid,
+    progress: &Progress,
+) -> Result<Plane, ArtworkError> {
+    let (across, down) = (share.width.div_ceil(TILE), share.height.div_ceil(TILE));
+    let tiles: Vec<[usize; 2]> =
+        (0..down).flat_map(|j| (0..across).map(move |i| [i * TILE, j * TILE])).collect();
+    let done: Vec<tile::Done> = tiles
+        .par_iter()
+        .map_init(Buffers::default, |buffers, at| {
+            progress.check()?;
+            Ok(tile::run(model, share, grid, *at, buffers))
+        })
+        .collect::<Result<_, ArtworkError>>()?;
+    let mut out = Plane::new(2 * share.width, 2 * share.height);
+    for tile in &done {
+        for (row, line) in tile.values.chunks_exact(tile.width).enumerate() {
+            let at = (tile.y + row) * out.width + tile.x;
+            out.data[at..at + tile.width].copy_from_slice(line);
+        }
+    }
+    Ok(out)
+}
+
+/// A quarter turn anticlockwise: the right edge becomes the top.
+fn turned(plane: &Plane) -> Plane {
+    let mut out = Plane::new(plane.height, plane.width);
+    for y in 0..out.height {
+        for x in 0..out.width {
+            out.data[y * out.width + x] = plane.data[x * plane.width + plane.width - 1 - y];
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,161 @@
+use super::JpegGrid;
+use super::conv::{Strip, columns};
+use super::model::{DILATIONS, INPUTS, Layer, Model, OUTPUTS, REACHES, WIDE};
+use super::need::{by_layer, near_edges, runs};
+use crate::plane::Plane;
+
+/// The side of a tile in source pixels.
+pub(crate) const TILE: usize = 128;
+/// How far an output looks: the sum of [`REACHES`], and 3 more for where edges are sought.
+const HALO: usize = 24;
+/// The side of a tile with its halo.
+const SIDE: usize = TILE + 2 * HALO;
+
+/// A thread's working memory.
+#[derive(Default)]
+pub(crate) struct Buffers {
+    input: Vec<f32>,
+    a: Vec<f32>,
+    b: Vec<f32>,
+    last: Vec<f32>,
+}
+
+/// A tile's coefficients, in the frame of the finer grid.
+pub(crate) struct Done {
+    pub(crate) x: usize,
+    pub(crate) y: usize,
+    pub(crate) width: usize,
+    pub(crate) values: Vec<f32>,
+}
+
+/// The coefficients of the tile whose first pixel is `at`.
+pub(crate) fn run(
+    model: &Model,
+    share: &Plane,
+    grid: JpegGrid,
+    at: [usize; 2],
+    buffers: &mut Buffers,
+) -> Done {
+    let (width, height) = ((share.width - at[0]).min(TILE), (share.height - at[1]).min(TILE));
+    let seen = extended(share, at);
+    let mut needed = near_edges(&seen, SIDE);
+    // Only the tile itself is asked for.
+    for (i, need) in needed.iter_mut().enumerate() {
+        let inside = |v: usize, n: usize| (HALO..HALO + n).contains(&v);
+        *need &= inside(i % SIDE, width) && inside(i / SIDE, height);
+    }
+    let mut done = base(&seen, at, width, height);
+    if needed.iter().any(|n| *n) {
+        network(model, &seen, grid, at, &by_layer(needed.clone(), SIDE), buffers);
+        for y in 0..height {
+            for x in 0..width {
+                let i = (HALO + y) * SIDE + HALO + x;
+                if needed[i] {
+                    for (o, r) in buffers.last[i * OUTPUTS..][..OUTPUTS].iter().enumerate() {
+                        done.values[(2 * y + o / 2) * done.width + 2 * x + o % 2] += r;
+                    }
+                }
+            }
+        }
+    }
+    done
+}
+
+/// The tile's shares and its halo's; the picture's outermost pixels go on without end.
+fn extended(share: &Plane, at: [usize; 2]) -> Vec<f32> {
+    let inside = |i: usize, from: usize, n: usize| (i + from).saturating_sub(HALO).min(n - 1);
+    let mut out = Vec::with_capacity(SIDE * SIDE);
+    for y in 0..SIDE {
+        let row = share.row(inside(y, at[1], share.height));
+        out.extend((0..SIDE).map(|x| row[inside(x, at[0], share.width)]));
+    }
+    out
+}
+
+/// The ink map enlarged twice bilinearly, to which the network adds.
+fn base(seen: &[f32], at: [usize; 2], width: usize, height: usize) -> Done {
+    let ink = |x: usize, y: usize| 2.0 * seen[y * SIDE + x] - 1.0;
+    // Number 2 i lies a quarter left of pixel i's middle, 2 i + 1 a quarter right of it.
+    let two = |i: usize| if i.is_multiple_of(2) { (i / 2 + HALO, i / 2 + HALO - 1) } else { (i / 2 + HALO, i / 2 + HALO + 1) };
+    let mut values = Vec::with_capacity(4 * width * height);
+    for v in 0..2 * height {
+        let (y, other_y) = two(v);
+        for u in 0..2 * width {
+            let (x, other_x) = two(u);
+            let near = 0.75 * ink(x, y) + 0.25 * ink(other_x, y);
+            let far = 0.75 * ink(x, other_y) + 0.25 * ink(other_x, other_y);
+            values.push(0.75 * near + 0.25 * far);
+        }
+    }
+    Done { x: 2 * at[0], y: 2 * at[1], width: 2 * width, values }
+}
+
+/// Runs the layers; what they add to the tile's coefficients is then in `buffers.last`.
+fn network(
+    model: &Model,
+    seen: &[f32],
+    grid: JpegGrid,
+    at: [usize; 2],
+    needed: &[Vec<bool>],
+    buffers: &mut Buffers,
+) {
+    let Buffers { input, a, b, last } = buffers;
+    input.clear();
+    for (i, share) in seen.iter().enumerate() {
+        input.push(2.0 * share - 1.0);
+        let place = |v: usize, from: usize, origin: usize| {
+            // Eight halos are a whole number of blocks.
+            ((v + from + 8 * HALO - HALO + 8 - origin % 8) % 8) as f32 / 3.5 - 1.0
+        };
+        match grid {
+            Some([ox, oy]) => {
+                input.extend([1.0, place(i / SIDE, at[1], oy), place(i % SIDE, at[0], ox)]);
+            }
+            None => input.extend([0.0; INPUTS - 1]),
+        }
+    }
+    a.resize(SIDE * SIDE * WIDE, 0.0);
+    b.resize(SIDE * SIDE * WIDE, 0.0);
+    last.resize(SIDE * SIDE * OUTPUTS, 0.0);
+    let mut margin = REACHES[0];
+    layer::<INPUTS, WIDE, 5>(&model.first, 1, input, a, &needed[0], margin, |new, _| new.max(0.0));
+    for (n, pair) in model.inner.chunks_exact(2).enumerate() {
+        for (k, inner) in pair.iter().enumerate() {
+            let at = 2 * n + k;
+            margin += DILATIONS[at];
+            if k == 0 {
+                layer::<WIDE, WIDE, 3>(inner, DILATIONS[at], a, b, &needed[1 + at], margin, |new, _| new.max(0.0));
+            } else {
+                // The sum goes on where it came from: the layer reads only `b`.
+                let sum = |new: f32, old: f32| old + new.max(0.0);
+                layer::<WIDE, WIDE, 3>(inner, DILATIONS[at], b, a, &needed[1 + at], margin, sum);
+            }
+        }
+    }
+    layer::<WIDE, OUTPUTS, 3>(&model.last, 1, a, last, &needed[11], margin + 1, |new, _| new);
+}
+
+/// One layer on the needed pixels that lie `margin` inside the tile; `join` makes the new
+/// activation of what the layer gives and what was there before.
+fn layer<const I: usize, const O: usize, const TAPS: usize>(
+    layer: &Layer,
+    step: usize,
+    input: &[f32],
+    out: &mut [f32],
+    needed: &[bool],
+    margin: usize,
+    join: impl Fn(f32, f32) -> f32,
+) {
+    let mut old = Vec::new();
+    for row in margin..SIDE - margin {
+        for (from, to) in runs(&needed[row * SIDE..][..SIDE], margin, SIDE - margin) {
+            let place = (row * SIDE + from) * O..(row * SIDE + to) * O;
+            old.clear();
+            old.extend_from_slice(&out[place.clone()]);
+            columns::<I, O, TAPS>(layer, step, input, out, Strip { stride: SIDE, row, from, to });
+            for (new, old) in out[place].iter_mut().zip(&old) {
+                *new = join(*new, *old);
+            }
+        }
+    }
+}
