@@ -133,7 +133,7 @@ impl<'a> Guide<'a> {
         );
         let checked = "Print the sheets at 100 %, then hold a steel rule to the ruler on each.";
         self.paragraph(&REGULAR, checked, MARGIN, self.width());
-        let rest = self.bottom() - self.y - 24.0;
+        let rest = self.bottom() - self.y - 30.0;
         self.map("Seen from the taping side, printed side down", seams, true, rest * 0.64);
         self.map("Seen from the printed side", seams, false, rest * 0.36);
         if !assembly.joins.is_empty() {
@@ -142,8 +142,15 @@ impl<'a> Guide<'a> {
     }
 
     fn map(&mut self, title: &str, seams: &[Vec<Point>], mirrored: bool, high: f64) {
+        self.y += 3.0;
         self.heading(title, 4.6);
-        let map = Map::new(self.job, seams, mirrored, (MARGIN + 12.0, self.y + 1.0), (self.width() - 12.0, high));
+        let map = Map::new(
+            self.job,
+            seams,
+            mirrored,
+            (MARGIN + 12.0, self.y + 1.0),
+            (self.width() - 12.0, high),
+        );
         map.draw(&mut self.canvas, |_| Look::Plain, &[]);
         map.draw_up(&mut self.canvas, (MARGIN + 4.0, self.y + 1.0));
         self.y += high + 3.0;
@@ -194,7 +201,8 @@ impl<'a> Guide<'a> {
         map.draw(&mut self.canvas, look, &join.seams);
         let (left, width) = (MARGIN + MAP.0 + 6.0, self.width() - MAP.0 - 6.0);
         let named = |sheets: &[usize]| {
-            let names: Vec<&str> = sheets.iter().map(|s| self.job.sheets[*s].name.as_str()).collect();
+            let names: Vec<&str> =
+                sheets.iter().map(|s| self.job.sheets[*s].name.as_str()).collect();
             names.join(" + ")
         };
         let (above, below) = (named(&join.above), named(&join.below));
@@ -205,10 +213,10 @@ impl<'a> Guide<'a> {
             1 => "a cut with one bend".to_owned(),
             _ => format!("a cut with {bends} bends"),
         };
-        let long = join.length.show(Unit::Mm);
+        let long = tenths(join.length);
         self.paragraph(
             &REGULAR,
-            &format!("{below} (tinted) stays on the table; {above} (hatched) lies on top. Seam of {long}, {cut}."),
+            &format!("{below} (tinted) stays on the table; {above} (hatched) lies on top. Seam of {long} mm, {cut}."),
             left,
             width,
         );
@@ -218,14 +226,14 @@ impl<'a> Guide<'a> {
 
     /// The diagonals and edges that must measure right.
     fn checks(&mut self, checks: &[Check], left: f64, width: f64) {
-        let long: Vec<String> = checks.iter().map(|c| c.distance.show(Unit::Mm)).collect();
+        let long: Vec<String> = checks.iter().map(|c| tenths(c.distance)).collect();
         let [a, b, edges @ ..] = long.as_slice() else { return };
         let sides = ["top", "right", "bottom", "left"];
         let edges: Vec<String> =
             edges.iter().zip(sides).map(|(edge, side)| format!("{side} {edge}")).collect();
         let text = format!(
-            "Measure corner to corner of the images: diagonals {a} and {b}, {} (right and left as \
-             on the printed side). Each within {}.",
+            "Measure between the images' corners: diagonals {a} and {b}; as seen from the printed \
+             side, {}. All in mm, each within {}.",
             edges.join(", "),
             TOLERANCE.show(Unit::Mm),
         );
@@ -235,6 +243,11 @@ impl<'a> Guide<'a> {
 
 /// How far a measure may be off: what a steel rule and a good eye can tell.
 const TOLERANCE: Length = Length::mm(0.5);
+
+/// Millimetres to the tenth, which is more than a rule tells.
+fn tenths(length: Length) -> String {
+    format!("{:.1}", length.to_mm())
+}
 
 /// The text in lines no wider than `room`.
 fn wrapped(face: &Face, text: &str, size: f64, room: f64) -> Vec<String> {
@@ -251,4 +264,147 @@ fn wrapped(face: &Face, text: &str, size: f64, room: f64) -> Vec<String> {
         }
     }
     lines.iter().map(|line| face.shortened(line, size, room)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{FilmSheet, PxRect};
+    use bitmap::Bitmap;
+    use lopdf::content::Content;
+    use measure::Resolution;
+    use sheets::{Risk, Seam};
+
+    /// Four sheets of different sizes on a film of 500 x 400 px at 10 ppi.
+    fn job(raster: &Bitmap) -> FilmJob<'_> {
+        let sheet = |name: &str, x, y, width, height| FilmSheet {
+            name: name.into(),
+            image: PxRect::new(x, y, width, height),
+            turned: false,
+            page: Size::new(Length::inches(40.0), Length::inches(40.0)),
+            printable: PxRect::new(0, 0, 400, 400),
+            image_x: 0,
+            image_y: 0,
+        };
+        let sheets = vec![
+            sheet("A1", 0, 0, 200, 210),
+            sheet("A2", 190, 0, 310, 250),
+            sheet("B1", 0, 200, 270, 200),
+            sheet("B2", 260, 240, 240, 160),
+        ];
+        FilmJob {
+            raster,
+            resolution: Resolution::ppi(10.0),
+            title: "Night market",
+            sheets,
+            seams: Vec::new(),
+            overlap: Length::inches(1.0),
+            lower_bound: 4,
+        }
+    }
+
+    fn assembly() -> (Vec<Vec<Point>>, Assembly) {
+        let inches = |x: f64, y: f64| Point::new(Length::inches(x), Length::inches(y));
+        let cuts = [
+            (0, 1, vec![inches(19.5, 0.0), inches(19.6, 10.0), inches(19.5, 20.5)]),
+            (2, 3, vec![inches(26.5, 24.0), inches(26.5, 40.0)]),
+            (0, 2, vec![inches(0.0, 20.5), inches(19.5, 20.5)]),
+            (1, 3, vec![inches(26.5, 24.5), inches(50.0, 24.5)]),
+        ];
+        let seams = cuts.map(|(a, b, points)| Seam {
+            between: [a, b],
+            vertical: false,
+            points,
+            cost: 0.0,
+            straight_cost: 0.0,
+            risk: Risk::default(),
+        });
+        let rects = [
+            (0.0, 0.0, 20.0, 21.0),
+            (19.0, 0.0, 31.0, 25.0),
+            (0.0, 20.0, 27.0, 20.0),
+            (26.0, 24.0, 24.0, 16.0),
+        ]
+        .map(|(x, y, w, h)| {
+            measure::Rect::new(inches(x, y), Size::new(Length::inches(w), Length::inches(h)))
+        });
+        let order = Assembly::of(&rects, &seams);
+        (seams.into_iter().map(|seam| seam.points).collect(), order)
+    }
+
+    /// The outlines drawn on a page, in the page's millimetres, with those of a map together.
+    fn outlines(content: &[u8]) -> Vec<[f64; 4]> {
+        let operations = Content::decode(content).unwrap().operations;
+        operations
+            .windows(2)
+            .filter(|two| two[0].operator == "re" && two[1].operator == "S")
+            .map(|two| {
+                let n: Vec<f64> =
+                    two[0].operands.iter().map(|n| f64::from(n.as_float().unwrap())).collect();
+                [n[0], n[1], n[2], n[3]]
+            })
+            .collect()
+    }
+
+    /// Put together again from what is drawn, the taping side is the film seen in a mirror
+    /// and the printed side the film as it is.
+    #[test]
+    fn the_maps_show_the_film_from_both_sides() {
+        let raster = Bitmap::new(500, 400);
+        let job = job(&raster);
+        let (seams, assembly) = assembly();
+        let mut guide = Guide::new(&job, Size::new(Length::mm(210.0), Length::mm(297.0)));
+        guide.front(&seams, &assembly);
+        let drawn = outlines(&std::mem::take(&mut guide.pages[0]).finish());
+        assert_eq!(drawn.len(), 8);
+        for (map, mirrored) in drawn.chunks(4).zip([true, false]) {
+            let left = map.iter().map(|r| r[0]).fold(f64::MAX, f64::min);
+            let top = map.iter().map(|r| r[1]).fold(f64::MAX, f64::min);
+            let right = map.iter().map(|r| r[0] + r[2]).fold(f64::MIN, f64::max);
+            let px = (right - left) / 500.0;
+            for (r, sheet) in map.iter().zip(&job.sheets) {
+                let x = if mirrored { right - r[0] - r[2] } else { r[0] - left };
+                let found = [x, r[1] - top, r[2], r[3]].map(|mm| (mm / px).round() as i64);
+                let image = sheet.image;
+                assert_eq!(found, [image.x, image.y, image.width, image.height], "{}", sheet.name);
+            }
+        }
+    }
+
+    #[test]
+    fn every_page_stays_on_the_paper_and_names_every_sheet() {
+        let raster = Bitmap::new(500, 400);
+        let job = job(&raster);
+        let (seams, assembly) = assembly();
+        assert_eq!(assembly.joins.len(), 3);
+        for paper in
+            [(210.0, 297.0), (215.9, 279.4)].map(|(w, h)| Size::new(Length::mm(w), Length::mm(h)))
+        {
+            let mut file = Vec::new();
+            write_guide(&job, &seams, &assembly, paper, &mut file).unwrap();
+            let doc = lopdf::Document::load_mem(&file).unwrap();
+            let mut names = 0;
+            for id in doc.page_iter() {
+                let page = crate::read_page::read_page(&doc, id).unwrap();
+                let [_, _, right, top] = page.media;
+                for b in page.painted.iter().filter(|b| b[0] <= b[2]) {
+                    assert!(
+                        b[0] > 20.0 && b[1] > 20.0 && b[2] < right - 20.0 && b[3] < top - 20.0,
+                        "{b:?}"
+                    );
+                }
+                names += page.texts.iter().filter(|(_, text)| *text == BOLD.glyphs("B2")).count();
+            }
+            // Twice on the first page and once at every join.
+            assert_eq!(names, 2 + assembly.joins.len());
+        }
+    }
+
+    #[test]
+    fn lines_break_between_words_within_the_room() {
+        let text = "Tape the overlap on top at both ends and in the middle";
+        let lines = wrapped(&REGULAR, text, TEXT, 40.0);
+        assert!(lines.len() > 2 && lines.join(" ") == text, "{lines:?}");
+        assert!(lines.iter().all(|line| REGULAR.width(line, TEXT) <= 40.0));
+    }
 }

@@ -435,15 +435,17 @@ impl<'a> Union<'a> {
             }
         }
         let mut changes = Vec::new();
+        let mut row = Bitmap::new(self.shown.width(), 1);
         for y in 0..picture.height() {
             changes.clear();
             picture.changes_of_row(y, 0, picture.width(), &mut changes);
-            for run in changes.chunks(2) {
-                let end = run.get(1).copied().unwrap_or(picture.width());
-                for x in run[0]..end {
-                    self.shown.set(image.x as u32 + x, image.y as u32 + y, true);
-                }
+            if changes.len() % 2 == 1 {
+                changes.push(picture.width());
             }
+            changes.iter_mut().for_each(|change| *change += image.x as u32);
+            row.set_row_from_changes(0, &changes);
+            let shown = self.shown.row_mut(image.y as u32 + y);
+            shown.iter_mut().zip(row.row(0)).for_each(|(word, more)| *word |= more);
         }
         self.covered.push((sheet.name.clone(), image));
     }

@@ -20,7 +20,8 @@ pub fn read_film(
     let plan = PlanFile::read(&folder.join("plan.json"))?;
     let path = folder.join(name);
     let bytes = fs::read(&path).map_err(|why| FilmError::Read { path: path.clone(), why })?;
-    let foreign = |why: &str| FilmError::Foreign { path: path.clone(), what: "film", why: why.into() };
+    let foreign =
+        |why: &str| FilmError::Foreign { path: path.clone(), what: "film", why: why.into() };
     let doc = Document::load_mem(&bytes).map_err(|_| foreign("it is damaged or breaks off"))?;
     drop(bytes);
     let (width, height) = (plan.film.width_px, plan.film.height_px);
@@ -41,7 +42,8 @@ pub fn read_film(
             picture = picture.turned_clockwise().turned_clockwise().turned_clockwise();
         }
         let place = sheet.image();
-        let fits = i64::from(picture.width()) == place.width && i64::from(picture.height()) == place.height;
+        let fits = i64::from(picture.width()) == place.width
+            && i64::from(picture.height()) == place.height;
         let whole = crate::PxRect::new(0, 0, width.into(), height.into());
         if !fits || !whole.holds(place) {
             return Err(foreign("a page's image is not as large as the plan says"));
