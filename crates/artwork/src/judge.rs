@@ -5,6 +5,11 @@ use crate::fit::Plan;
 use crate::plane::Plane;
 use crate::tones::from_linear_light;
 
+/// Flat parts that vary more than this are noisy.
+const FAR_NOISE: f64 = 0.005;
+/// Flat parts that vary more than this near edges, and not elsewhere, ring.
+const NEAR_NOISE: f64 = 0.006;
+
 /// What a look at a picture's coverages found.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Look {
@@ -61,13 +66,16 @@ pub(crate) fn look(cover: &Plane, depth: &[u8]) -> Look {
     // What paper and ink away from edges show is no blur.
     let spread = (spread[0].0 - mean(spread[1]) * spread[0].1 as f64).max(0.0);
     let wide = std::f64::consts::PI.sqrt() * spread / length.max(1.0);
+    let (far_noise, near_noise) = (mean(noise[0]).sqrt(), mean(noise[1]).sqrt());
+    // Damage hides how light was averaged, and taking it wrongly is worse than not at all.
+    let undamaged = far_noise < FAR_NOISE && near_noise < NEAR_NOISE;
     Look {
         between: between as f64 / edge.max(1) as f64,
-        far_noise: mean(noise[0]).sqrt(),
-        near_noise: mean(noise[1]).sqrt(),
+        far_noise,
+        near_noise,
         blur: (wide * wide - 1.0 / 12.0).max(0.0).sqrt(),
         length,
-        linear_light: is_linear_light(cover),
+        linear_light: undamaged && is_linear_light(cover),
     }
 }
 
@@ -196,9 +204,9 @@ fn propose(look: &Look, is_jpeg: bool) -> (Source, String) {
         )
     } else if is_jpeg {
         (Source::Jpeg, "it is a JPEG file".into())
-    } else if look.far_noise > 0.005 {
+    } else if look.far_noise > FAR_NOISE {
         (Source::Noisy, format!("its flat parts vary by {:.1} %", 100.0 * look.far_noise))
-    } else if look.near_noise > 0.006 && look.blur < 0.6 {
+    } else if look.near_noise > NEAR_NOISE && look.blur < 0.6 {
         (Source::Jpeg, "it rings beside its edges as a JPEG does".into())
     } else if look.blur > 0.4 {
         (Source::Blurred, format!("its edges are blurred by about {:.1} px", look.blur))

@@ -16,6 +16,7 @@ use band::{Band, Numbers};
 use progress::{Cancelled, Progress};
 
 pub(crate) use gauss::blurred;
+use gauss::blurred_in;
 pub(crate) use stored::Stored;
 
 /// How a fit goes about its work. Lengths are in source pixels.
@@ -72,7 +73,7 @@ fn rounds(
         progress.step("Fitting edges", round as u64, plan.rounds as u64)?;
         let mut seen = coverage::seen(&u, &band);
         if plan.blur > 0.0 {
-            seen = band.take(&blurred(&band.laid_on(cover, &seen), plan.blur));
+            seen = blurred_in(&band, &band.laid_on(cover, &seen), plan.blur);
         }
         let mut residual = match stored {
             Some(stored) => stored.residual(&band.laid_on(cover, &seen), &band),
@@ -90,7 +91,7 @@ fn rounds(
         }
         if plan.smooth > 0.0 {
             let nought = Plane::new(cover.width, cover.height);
-            residual = band.take(&blurred(&band.laid_on(&nought, &residual), plan.smooth));
+            residual = blurred_in(&band, &band.laid_on(&nought, &residual), plan.smooth);
         }
         band.change(&mut u, &residual, |u, residual| (u + residual).clamp(-0.5, 1.5));
         if plan.straighten > 0.0 {
