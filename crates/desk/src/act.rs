@@ -33,7 +33,23 @@ impl Desk {
                 self.history.end_drag();
                 self.dragged = None;
             }
-            Action::ChooseSheet(sheet) => self.canvas.sheet = sheet,
+            Action::ChooseSheet(sheet) => {
+                self.canvas.sheet = sheet;
+                self.canvas.seam = None;
+            }
+            Action::ChooseSeam(seam) => {
+                self.canvas.seam = seam;
+                self.canvas.sheet = None;
+            }
+            Action::Slips(slips) => {
+                self.canvas.slips.shown = slips.iter().any(|s| *s != sheets::Slip::default());
+                self.canvas.slips.slips = slips;
+            }
+            Action::WorstSlip(size) => {
+                self.canvas.slips.size = size;
+                self.canvas.slips.seeking_worst = true;
+                self.stages.forget_worst();
+            }
             Action::Open(path) => self.unless_unsaved(Action::OpenAnyway(path), ctx),
             Action::OpenAnyway(path) => {
                 let name = file_name(&path);

@@ -19,6 +19,12 @@ pub(crate) enum Action {
     EndDrag,
     /// Choose a sheet of the plan, or none.
     ChooseSheet(Option<usize>),
+    /// Choose a seam, or none.
+    ChooseSeam(Option<usize>),
+    /// Lays sheets off their places, only to look.
+    Slips(Vec<sheets::Slip>),
+    /// Looks for the worst of many slips of this size.
+    WorstSlip(measure::Length),
     /// Opens a job or a picture; asks about unsaved changes first.
     Open(PathBuf),
     /// As [`Action::Open`], with unsaved changes given up.

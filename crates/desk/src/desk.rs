@@ -117,6 +117,7 @@ impl Desk {
         let dragging = self.dragged.is_some() || self.canvas.held.is_some();
         let job = self.history.job().clone();
         self.stages.follow(&job, dragging, ctx);
+        self.follow_slips(&job, ctx);
         self.title(ctx);
     }
 
@@ -143,6 +144,24 @@ impl Desk {
             && self.chooser.is_none()
             && self.stages.under_way().is_none()
             && (self.job().picture.is_none() || self.stages.is_settled())
+    }
+
+    /// Works out the film with slipped sheets while one looks at it.
+    fn follow_slips(&mut self, job: &Job, ctx: &Context) {
+        let what_if = &mut self.canvas.slips;
+        if what_if.seeking_worst
+            && let Some((size, slips)) = self.stages.worst()
+            && size == what_if.size
+        {
+            what_if.slips = slips.clone();
+            what_if.seeking_worst = false;
+            what_if.shown = true;
+        }
+        let p = theme::Palette::of(ctx);
+        let colors = [p.ink, p.wrong, p.accent.gamma_multiply(0.25)];
+        let worst = what_if.seeking_worst.then_some(what_if.size);
+        let slips: &[_] = if what_if.shown { &what_if.slips } else { &[] };
+        self.stages.follow_slips(job, slips, worst, colors, ctx);
     }
 
     pub(crate) fn ask(&mut self, action: Action) {

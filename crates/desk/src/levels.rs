@@ -2,6 +2,7 @@
 
 use bitmap::Bitmap;
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// The first level that is kept; finer ones are counted from the bits when they are looked at.
 const FIRST_KEPT: u32 = 3;
@@ -10,7 +11,7 @@ const FIRST_KEPT: u32 = 3;
 /// `2^k` film pixels on a side, and says how much of it is ink. A film of 136 million
 /// pixels takes 17 MB, its levels 3 MB.
 pub(crate) struct Levels {
-    bits: Bitmap,
+    bits: Arc<Bitmap>,
     kept: Vec<Grey>,
 }
 
@@ -29,9 +30,13 @@ impl Levels {
             let next = halved(last);
             kept.push(next);
         }
-        Self { bits, kept }
+        Self { bits: Arc::new(bits), kept }
     }
 
+    /// The film itself.
+    pub(crate) fn bits(&self) -> &Arc<Bitmap> {
+        &self.bits
+    }
     pub(crate) fn width(&self) -> u32 {
         self.bits.width()
     }

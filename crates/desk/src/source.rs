@@ -27,12 +27,7 @@ impl Desk {
     /// The picture's texture, and which part of it is used: all of it if `whole`.
     pub(crate) fn source_texture(&mut self, ctx: &Context, whole: bool) -> Option<(TextureId, Rect)> {
         let image = self.stages.image()?.clone();
-        let old = self.canvas.source.as_ref().is_none_or(|s| !Arc::ptr_eq(&s.made_from, &image));
-        if old {
-            let texture = ctx.load_texture("picture", (*image).clone(), TextureOptions::LINEAR);
-            self.canvas.source = Some(SourceTexture { made_from: image, texture });
-        }
-        let texture = self.canvas.source.as_ref()?.texture.id();
+        let texture = keep(&mut self.canvas.source, image, ctx);
         let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
         let part = match (self.job().art.crop, self.stages.picture()) {
             (Some(c), Some(p)) if !whole => {
@@ -46,5 +41,29 @@ impl Desk {
             _ => all,
         };
         Some((texture, part))
+    }
+}
+
+impl Desk {
+    /// The film with slipped sheets, where it is wanted and worked out.
+    pub(crate) fn slipped_texture(&mut self, ctx: &Context) -> Option<TextureId> {
+        if !self.canvas.slips.shown {
+            return None;
+        }
+        let image = self.stages.slipped()?.clone();
+        Some(keep(&mut self.canvas.slipped, image, ctx))
+    }
+}
+
+/// The texture of an image, brought to the graphics card where it is not there yet.
+fn keep(kept: &mut Option<SourceTexture>, image: Arc<ColorImage>, ctx: &Context) -> TextureId {
+    match kept {
+        Some(s) if Arc::ptr_eq(&s.made_from, &image) => s.texture.id(),
+        _ => {
+            let texture = ctx.load_texture("picture", (*image).clone(), TextureOptions::LINEAR);
+            let id = texture.id();
+            *kept = Some(SourceTexture { made_from: image, texture });
+            id
+        }
     }
 }

@@ -4,11 +4,13 @@
 use crate::lane::{Lane, Overtaken};
 use crate::levels::Levels;
 use artwork::{Picture, Surface};
-use eframe::egui::{ColorImage, Context};
+use crate::slips;
+use eframe::egui::{Color32, ColorImage, Context};
 use job::build::{self, Layout};
-use job::{InkMap, Job, JobError, PictureFile};
-use measure::Resolution;
-use sheets::Request;
+use job::{HandSeam, InkMap, Job, JobError, PictureFile};
+use measure::{Length, Resolution};
+use progress::Progress;
+use sheets::{Request, SeamSettings, Seams, Slip};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -47,6 +49,20 @@ struct LayoutKey {
     effort: u64,
 }
 
+#[derive(Clone, PartialEq)]
+struct SeamsKey {
+    layout: LayoutKey,
+    seams: SeamSettings,
+    hand_seams: Vec<HandSeam>,
+}
+
+#[derive(Clone, PartialEq)]
+struct SlipsKey {
+    seams: SeamsKey,
+    slips: Vec<Slip>,
+    size: Length,
+}
+
 /// All background stages.
 pub(crate) struct Stages {
     picture: Lane<PictureFile, Arc<Picture>>,
@@ -55,6 +71,9 @@ pub(crate) struct Stages {
     draft: Lane<SurfaceKey, FilmView>,
     film: Lane<FilmKey, FilmView>,
     layout: Lane<LayoutKey, Arc<Layout>>,
+    seams: Lane<SeamsKey, Arc<Seams>>,
+    slipped: Lane<SlipsKey, Arc<ColorImage>>,
+    worst: Lane<SlipsKey, Vec<Slip>>,
     films_made: u64,
     /// The film key wanted last, and since when.
     wanted: Option<(FilmKey, Instant)>,
@@ -70,6 +89,9 @@ impl Stages {
             draft: Lane::new("draft", Overtaken::Stop),
             film: Lane::new("film", Overtaken::Stop),
             layout: Lane::new("sheets", Overtaken::Finish),
+            seams: Lane::new("seams", Overtaken::Finish),
+            slipped: Lane::new("slips", Overtaken::Finish),
+            worst: Lane::new("worst slip", Overtaken::Stop),
             films_made: 0,
             wanted: None,
             wanted_layout: None,
@@ -84,6 +106,9 @@ impl Stages {
         self.draft.poll();
         self.film.poll();
         self.layout.poll();
+        self.seams.poll();
+        self.slipped.poll();
+        self.worst.poll();
         let Some(file) = &job.picture else {
             self.forget();
             return;
@@ -112,6 +137,7 @@ impl Stages {
         self.want_draft(&surface_key, job, &picture, &surface, ctx);
         self.want_film(surface_key, job, picture, surface, ctx);
         self.want_layout(job, dragging, ctx);
+        self.want_seams(job, ctx);
     }
 
     fn want_draft(&mut self, key: &SurfaceKey, job: &Job, picture: &Arc<Picture>, surface: &Surface, ctx: &Context) {
@@ -177,6 +203,8 @@ impl Stages {
             title: String::new(),
             picture: None,
             art: artwork::Settings::default(),
+            seams: SeamSettings::default(),
+            hand_seams: Vec::new(),
             unit: measure::Unit::Mm,
             ..job.clone()
         };
@@ -197,7 +225,69 @@ impl Stages {
         });
     }
 
+    fn want_seams(&mut self, job: &Job, ctx: &Context) {
+        let Some((key, film)) = self.seams_key(job) else { return };
+        let Some(layout) = self.layout.good().cloned() else { return };
+        self.seams.want(&key, ctx, || {
+            let job = job.clone();
+            move |p| Ok(Arc::new(build::seams(&job, &film, &layout, p)?))
+        });
+    }
+
+    /// What the seams depend on, and the film they are sought in.
+    fn seams_key(&self, job: &Job) -> Option<(SeamsKey, build::Film)> {
+        if !self.layout_is_fresh() {
+            return None;
+        }
+        let layout = self.wanted_layout.clone()?;
+        let bits = self.film.good()?.levels.bits().clone();
+        let key = SeamsKey { layout, seams: job.seams, hand_seams: job.hand_seams.clone() };
+        Some((key, build::Film { raster: bits, resolution: job.resolution }))
+    }
+
+    /// Works out the film with sheets slipped, or which slips are the worst.
+    pub(crate) fn follow_slips(&mut self, job: &Job, slips: &[Slip], worst: Option<Length>, colors: [Color32; 3], ctx: &Context) {
+        let Some((seams_key, film)) = self.seams_key(job) else { return };
+        if !self.seams.is_fresh(&seams_key) {
+            return;
+        }
+        let (Some(seams), Some(layout), Some(view)) = (self.seams.good().cloned(), self.layout.good().cloned(), self.film.good().cloned()) else { return };
+        let rects: Vec<measure::Rect> = layout.plan.sheets.iter().map(|s| s.placed.rect).collect();
+        let lip = job.seams.sliver;
+        if let Some(size) = worst {
+            let key = SlipsKey { seams: seams_key.clone(), slips: Vec::new(), size };
+            let (rects, seams, view, resolution) = (rects.clone(), seams.clone(), view.clone(), film.resolution);
+            self.worst.want(&key, ctx, || move |p: &Progress| Ok(slips::worst(&rects, &seams, lip, size, &view, resolution, p)?));
+        }
+        if slips.iter().any(|s| *s != Slip::default()) {
+            let key = SlipsKey { seams: seams_key, slips: slips.to_vec(), size: Length::ZERO };
+            self.slipped.want(&key, ctx, || {
+                let slips = slips.to_vec();
+                move |p: &Progress| Ok(Arc::new(slips::image(&rects, &seams, lip, &slips, &view, film.resolution, colors, p)?))
+            });
+        }
+    }
+
+    /// The film with slipped sheets, as a picture over all of it.
+    pub(crate) fn slipped(&self) -> Option<&Arc<ColorImage>> {
+        self.slipped.good()
+    }
+    /// The worst slips found, and the size they were sought for.
+    pub(crate) fn worst(&self) -> Option<(Length, &Vec<Slip>)> {
+        Some((self.worst.answered()?.size, self.worst.good()?))
+    }
+    /// Looks for the worst slips anew.
+    pub(crate) fn forget_worst(&mut self) {
+        self.worst.clear();
+    }
+    pub(crate) fn seams(&self) -> Option<&Arc<Seams>> {
+        self.seams.good().filter(|_| self.layout.good().is_some())
+    }
+
     fn forget(&mut self) {
+        self.seams.clear();
+        self.slipped.clear();
+        self.worst.clear();
         self.picture.clear();
         self.image.clear();
         self.surface.clear();
@@ -254,7 +344,8 @@ impl Stages {
         self.picture.error().is_some()
             || self.surface.error().is_some()
             || self.film.error().is_some()
-            || self.layout_is_fresh()
+            || self.layout.error().is_some() && self.film_is_fresh()
+            || self.layout_is_fresh() && self.seams.answered().is_some()
     }
     /// What is being worked out now, in a few words, with its share done where known.
     pub(crate) fn under_way(&self) -> Option<(&'static str, Option<f32>)> {
@@ -263,6 +354,9 @@ impl Stages {
             ("Finding edges", self.surface.under_way()),
             ("Making the film", self.film.under_way()),
             ("Planning the sheets", self.layout.under_way()),
+            ("Choosing seams", self.seams.under_way()),
+            ("Looking for the worst slip", self.worst.under_way()),
+            ("Slipping sheets", self.slipped.under_way()),
         ];
         lanes.into_iter().find_map(|(what, w)| {
             let (report, _) = w?;

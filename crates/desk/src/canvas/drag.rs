@@ -4,7 +4,7 @@
 
 use super::layout::{Scene, Strip};
 use super::model::{Caught, Held};
-use super::{crop, keys, snap};
+use super::{crop, keys, seams, snap};
 use crate::action::Action;
 use crate::desk::Desk;
 use crate::pins;
@@ -65,6 +65,7 @@ pub(crate) fn hands(desk: &mut Desk, scene: &Scene, ui: &mut Ui) {
             artwork(desk, scene, ui);
         }
         sheets(desk, scene, ui);
+        seams::hands(desk, scene, ui);
         wipe_line(desk, scene, ui);
     }
     carry(desk, scene, ui);
@@ -222,6 +223,7 @@ fn carry(desk: &mut Desk, scene: &Scene, ui: &Ui) {
         }
         Held::SheetSize { size } => (sheet_size(desk, size, by), Vec::new()),
         Held::Crop { crop, edges, width, offset } => (crop::dragged(desk, scene, crop, edges, width, offset, to - from), Vec::new()),
+        Held::Seam { between, points, node } => (Some(seams::moved(desk, between, points, node, by)), Vec::new()),
         Held::Wipe => {
             let share = (to.x - scene.canvas.left()) / scene.canvas.width().max(1.0);
             desk.canvas.wipe = Some(share.clamp(0.0, 1.0));

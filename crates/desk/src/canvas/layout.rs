@@ -15,6 +15,15 @@ pub(crate) struct SheetSeen {
     pub(crate) turned: bool,
 }
 
+/// A seam on the screen.
+pub(crate) struct SeamSeen {
+    pub(crate) index: usize,
+    pub(crate) between: [String; 2],
+    /// On the film.
+    pub(crate) points: Vec<Point>,
+    pub(crate) seen: Vec<Pos2>,
+}
+
 /// Which way a strip of overlap runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Strip {
@@ -33,6 +42,8 @@ pub(crate) struct Scene {
     /// The whole picture, where the film is only a part of it.
     pub(crate) whole_picture: Option<Rect>,
     pub(crate) sheets: Vec<SheetSeen>,
+    /// Where overlapping sheets are cut and joined.
+    pub(crate) seams: Vec<SeamSeen>,
     /// Where two sheets lie over each other.
     pub(crate) overlaps: Vec<Rect>,
     /// The overlap whose width can be dragged.
@@ -65,6 +76,7 @@ impl Scene {
                 });
             }
         }
+        let seams = seams_seen(desk, &view, canvas);
         let overlaps = overlaps(&sheets);
         let cropping = desk.canvas.cropping && film.is_some();
         let moves_sheets = matches!(desk.step, Step::Sheets | Step::Print) && !sheets.is_empty();
@@ -81,6 +93,7 @@ impl Scene {
             film,
             whole_picture: film.and_then(|f| whole_picture(desk, f)),
             sheets,
+            seams,
             overlaps,
             overlap_handle,
             size_handle,
@@ -90,6 +103,25 @@ impl Scene {
             moves_sheets,
         }
     }
+}
+
+/// The seams, those moved by hand as the hand left them even before they are weighed anew.
+fn seams_seen(desk: &Desk, view: &View, canvas: Rect) -> Vec<SeamSeen> {
+    let (Some(seams), Some(layout), Some(film)) = (desk.stages.seams(), desk.stages.layout(), desk.film_rect()) else {
+        return Vec::new();
+    };
+    let mut out = Vec::new();
+    for (index, seam) in seams.seams().iter().enumerate() {
+        let name = |i: usize| layout.plan.sheets.get(i).map(|s| s.name.clone());
+        let (Some(a), Some(b)) = (name(seam.between[0]), name(seam.between[1])) else { return Vec::new() };
+        let between = [a, b];
+        let in_hand = matches!(desk.canvas.held, Some(super::model::Held::Seam { .. }));
+        let moved = desk.job().hand_seams.iter().filter(|_| in_hand).find(|h| h.between == between);
+        let points = moved.map_or_else(|| seam.points.clone(), |h| h.points.clone());
+        let seen = points.iter().map(|p| view.screen_from_table(*p + film.origin, canvas)).collect();
+        out.push(SeamSeen { index, between, points, seen });
+    }
+    out
 }
 
 fn overlaps(sheets: &[SheetSeen]) -> Vec<Rect> {

@@ -10,12 +10,13 @@ mod model;
 mod paint;
 mod polygon;
 mod rulers;
+mod seams;
 mod snap;
 mod tiles;
 
 pub(crate) use keys::arrows;
 pub(crate) use layout::Scene;
-pub(crate) use model::{Model, View};
+pub(crate) use model::{Model, View, WhatIf};
 pub(crate) use paint::crosshair;
 
 use crate::desk::Desk;

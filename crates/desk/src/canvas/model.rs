@@ -88,6 +88,8 @@ pub(crate) enum Held {
     SheetSize { size: measure::Size },
     /// Which edges of the crop move: left, top, right, bottom.
     Crop { crop: artwork::Crop, edges: [bool; 4], width: Length, offset: Point },
+    /// A node of a seam: all its points as they were.
+    Seam { between: [String; 2], points: Vec<Point>, node: usize },
     Wipe,
 }
 
@@ -100,6 +102,22 @@ pub(crate) enum Caught {
     Level(Length),
 }
 
+/// Sheets slipped to see what would happen; the job knows nothing of it.
+pub(crate) struct WhatIf {
+    pub(crate) slips: Vec<sheets::Slip>,
+    /// How large the slips are among which the worst is sought.
+    pub(crate) size: Length,
+    pub(crate) seeking_worst: bool,
+    /// Whether the composed film is shown.
+    pub(crate) shown: bool,
+}
+
+impl Default for WhatIf {
+    fn default() -> Self {
+        Self { slips: Vec::new(), size: Length::mm(0.5), seeking_worst: false, shown: false }
+    }
+}
+
 /// The canvas between frames.
 pub(crate) struct Model {
     /// None until the first frame, which fits the view.
@@ -108,6 +126,9 @@ pub(crate) struct Model {
     pub(crate) caught: Vec<Caught>,
     /// The chosen sheet, by its place in the plan.
     pub(crate) sheet: Option<usize>,
+    /// The chosen seam, by its place among the seams.
+    pub(crate) seam: Option<usize>,
+    pub(crate) slips: crate::canvas::WhatIf,
     /// Where the wiping line is, as a share of the canvas; none shows only the film.
     pub(crate) wipe: Option<f32>,
     pub(crate) cropping: bool,
@@ -117,6 +138,7 @@ pub(crate) struct Model {
     pub(crate) rect: Rect,
     pub(crate) tiles: super::tiles::Tiles,
     pub(crate) source: Option<crate::source::SourceTexture>,
+    pub(crate) slipped: Option<crate::source::SourceTexture>,
 }
 
 impl Model {
@@ -126,6 +148,8 @@ impl Model {
             held: None,
             caught: Vec::new(),
             sheet: None,
+            seam: None,
+            slips: crate::canvas::WhatIf::default(),
             wipe: None,
             cropping: false,
             rulers: true,
@@ -133,6 +157,7 @@ impl Model {
             rect: Rect::from_min_size(pos2(0.0, 0.0), vec2(800.0, 600.0)),
             tiles: super::tiles::Tiles::new(),
             source: None,
+            slipped: None,
         }
     }
 

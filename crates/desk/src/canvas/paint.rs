@@ -33,7 +33,16 @@ pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
     let shown = desk.stages.shown().cloned();
     if let Some(film) = scene.film {
         match &shown {
-            Some(view) => desk.canvas.tiles.paint(view, film, p.ink, &painter.with_clip_rect(film_side)),
+            Some(view) => {
+                let clipped = painter.with_clip_rect(film_side);
+                match desk.slipped_texture(painter.ctx()) {
+                    Some(texture) => {
+                        let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
+                        clipped.image(texture, film, all, Color32::WHITE);
+                    }
+                    None => desk.canvas.tiles.paint(view, film, p.ink, &clipped),
+                }
+            }
             None => picture(desk, Some(film), 255, &painter),
         }
         if film_side != scene.canvas {
@@ -157,6 +166,9 @@ fn sheets(desk: &Desk, scene: &Scene, painter: &Painter, p: &Palette) {
         painter.rect_stroke(sheet.rect, 2, Stroke::new(width + 2.0, p.paper.gamma_multiply(0.55 * strength)), StrokeKind::Middle);
         painter.rect_stroke(sheet.rect, 2, Stroke::new(width, p.sheet.gamma_multiply(strength)), StrokeKind::Middle);
     }
+    if front {
+        super::seams::paint(desk, scene, painter, p);
+    }
     for sheet in &scene.sheets {
         name(painter, sheet, desk.canvas.sheet == Some(sheet.index) && front, p);
     }
@@ -191,7 +203,7 @@ fn tag(painter: &Painter, at: Pos2, align: Align2, text: &str, p: &Palette) {
 }
 
 /// What can be dragged: a registration mark on a disc.
-fn handle(painter: &Painter, at: Pos2, p: &Palette) {
+pub(crate) fn handle(painter: &Painter, at: Pos2, p: &Palette) {
     painter.circle(at, 8.5, p.paper, Stroke::new(2.0, p.accent));
     let line = Stroke::new(1.5, p.accent);
     painter.line_segment([at - vec2(5.0, 0.0), at + vec2(5.0, 0.0)], line);

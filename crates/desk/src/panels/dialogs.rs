@@ -90,10 +90,10 @@ fn path(desk: &mut Desk, ui: &Ui, purpose: Purpose, mut text: String) {
         let label = ui.label(what);
         let edit = TextEdit::singleline(&mut text).desired_width(f32::INFINITY);
         let response = ui.add(edit).labelled_by(label.id);
-        if ui.memory(|m| m.focused().is_none()) {
+        go = response.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
+        if !go && ui.memory(|m| m.focused().is_none()) {
             response.request_focus();
         }
-        go = response.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
         ui.add_space(10.0);
         ui.horizontal(|ui| {
             go |= main_button(ui, purpose.verb(), !text.trim().is_empty());

@@ -11,6 +11,7 @@ mod histogram;
 mod print;
 mod rail;
 mod screen;
+mod seams;
 mod sheets;
 mod status;
 mod walk;

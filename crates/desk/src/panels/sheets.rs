@@ -27,6 +27,7 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         desk.ask(Action::Edit(Edit::Pieces(pieces)));
     }
     by_hand(desk, ui);
+    super::seams::show(desk, ui);
 }
 
 fn plan(desk: &mut Desk, ui: &mut Ui) {

@@ -119,3 +119,47 @@ fn the_cut_level_is_dragged_over_the_histogram() {
     let artwork::Cut::At(level) = window.state().job().art.cut else { panic!("no level was set") };
     assert!((level - 0.3).abs() < 0.02, "{level}");
 }
+
+#[test]
+fn a_seam_is_bent_by_its_nodes_and_let_go_again() {
+    let mut window = window(small_job());
+    window.state_mut().step = Step::Sheets;
+    settle(&mut window);
+    let seams = window.state().stages.seams().unwrap().clone();
+    assert!(!seams.seams().is_empty());
+    // The longest has room to be bent in.
+    let length = |s: &sheets::Seam| (s.points[1].x - s.points[0].x).abs() + (s.points[1].y - s.points[0].y).abs();
+    let longest = |a: &&usize, b: &&usize| length(&seams.seams()[**a]).to_mm().total_cmp(&length(&seams.seams()[**b]).to_mm());
+    let all: Vec<usize> = (0..seams.seams().len()).collect();
+    let long = *all.iter().max_by(longest).unwrap();
+    window.state_mut().queue.push(crate::action::Action::ChooseSeam(Some(long)));
+    settle(&mut window);
+    let layout = window.state().stages.layout().unwrap().clone();
+    let name = |i: usize| layout.plan.sheets[i].name.clone();
+    let [a, b] = seams.seams()[long].between.map(name);
+    drag(&mut window, &format!("New bend 1 of the seam {a} to {b}"), vec2(9.0, 9.0));
+    let desk = window.state();
+    assert_eq!(desk.job().hand_seams.len(), 1);
+    assert_eq!(desk.job().hand_seams[0].points.len(), seams.seams()[long].points.len() + 1);
+    assert_ne!(desk.stages.seams().unwrap().seams()[long].points, seams.seams()[long].points, "it was weighed anew");
+    click(&mut window, "Let every seam go");
+    settle(&mut window);
+    assert_eq!(window.state().stages.seams().unwrap().seams(), seams.seams());
+}
+
+#[test]
+fn the_worst_of_many_slips_is_shown_and_taken_back() {
+    let mut window = window(small_job());
+    window.state_mut().step = Step::Sheets;
+    settle(&mut window);
+    click(&mut window, "Worst of 200");
+    settle(&mut window);
+    let what_if = &window.state().canvas.slips;
+    assert!(what_if.shown && what_if.slips.iter().any(|s| *s != sheets::Slip::default()));
+    let half = Length::mm(0.5 + 1e-6);
+    assert!(what_if.slips.iter().all(|s| s.right.abs() <= half && s.down.abs() <= half));
+    let job = window.state().job().clone();
+    assert_eq!(job, small_job(), "only to look: the job is as it was");
+    click(&mut window, "Back in place");
+    assert!(!window.state().canvas.slips.shown);
+}

@@ -58,6 +58,8 @@ fn settle(window: &mut Window) {
 
 /// Clicks what has this name.
 fn click(window: &mut Window, name: &str) {
+    window.get_by_label(name).scroll_to_me();
+    window.run_steps(3);
     window.get_by_label(name).click();
     window.run_steps(3);
 }
