@@ -221,7 +221,7 @@ impl<'a> Exact<'a> {
         if self.failed.contains(&key) {
             return Ok(Some(false));
         }
-        if !work.spend(4)? {
+        if !work.spend(8)? {
             return Ok(None);
         }
         for (lay, set) in self.choices(&open, &left) {

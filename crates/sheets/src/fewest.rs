@@ -25,7 +25,8 @@ pub(crate) fn find(model: &Model, work: &mut Work<'_>) -> Result<Result<Found, u
         return Ok(Ok(Found { lays: Vec::new(), lower: 0, proved: true }));
     }
     let mut prover = Prover::new(model);
-    let Some(mut best) = first(model, &mut prover, work)? else { return Ok(Err(prover.lower)) };
+    let Some(start) = first(model, &mut prover, work)? else { return Ok(Err(prover.lower)) };
+    let mut best = start.clone();
     let proved = loop {
         let budgets = cheaper(model, model.cost(&best), &prover);
         match improve(&best, &budgets, &mut prover, work)? {
@@ -45,6 +46,10 @@ pub(crate) fn find(model: &Model, work: &mut Work<'_>) -> Result<Result<Found, u
     let before = model.cost(&best);
     if model.one_piece {
         best = one_piece(model, best, &mut prover.local, work)?;
+        // Plain strips of a whole region hang together by themselves.
+        if start.len() < best.len() && joined(model, &start) {
+            best = start;
+        }
     }
     let proved = proved && model.cost(&best) <= before;
     Ok(Ok(Found { lays: best, lower, proved }))
@@ -130,7 +135,27 @@ fn improve(
             return Ok(Answer::Cover(found));
         }
     }
+    prover.bound(work)?;
     let mut open = Vec::new();
+    // Far from the bound a proof is out of reach, but there may well be something to find: the
+    // covers of a few demands, and a longer search, by turns.
+    let far = |budget: &&Vec<u32>| budget.iter().sum::<u32>() > prover.lower + 1;
+    if let Some(budget) = budgets.iter().find(far).filter(|_| budgets.len() == 1) {
+        for turn in 0..4 {
+            match work.with_share(12, |work| prover.decide(budget, work))? {
+                Answer::Unknown => {}
+                answer => return Ok(answer),
+            }
+            let found = work.with_share(4, |work| {
+                let start = if turn % 2 == 0 { best } else { &[] };
+                prover.local.search(start, budget, u64::MAX, work)
+            })?;
+            if let Some(found) = found {
+                return Ok(Answer::Cover(found));
+            }
+        }
+        return Ok(Answer::Unknown);
+    }
     for (i, budget) in budgets.iter().enumerate() {
         if budget.iter().sum::<u32>() < prover.lower {
             continue;
@@ -166,6 +191,12 @@ fn raise(number: u32, prover: &mut Prover<'_>, work: &mut Work<'_>) -> Result<u3
     Ok(lower)
 }
 
+/// Whether sheets hang together with each other and the pinned ones.
+fn joined(model: &Model, lays: &[Lay]) -> bool {
+    let sheets = lays.iter().map(|l| model.cells(*l)).chain(model.pinned.iter().copied());
+    link::connected(&sheets.collect::<Vec<Cells>>(), model.overlap())
+}
+
 /// The same sheets, slid until they hang together; where that fails other covers with as many
 /// sheets, then with one more, and so on.
 fn one_piece(
@@ -174,13 +205,7 @@ fn one_piece(
     local: &mut Local<'_>,
     work: &mut Work<'_>,
 ) -> Result<Vec<Lay>, Cancelled> {
-    let overlap = model.overlap();
-    let joined = |lays: &[Lay]| {
-        let sheets: Vec<Cells> =
-            lays.iter().map(|l| model.cells(*l)).chain(model.pinned.iter().copied()).collect();
-        link::connected(&sheets, overlap)
-    };
-    if joined(&best) {
+    if joined(model, &best) {
         return Ok(best);
     }
     let mut budget = vec![0; model.purses.len()];
@@ -191,8 +216,10 @@ fn one_piece(
                 return Ok(found);
             }
         }
-        for _ in 0..if extra == 0 { 40 } else { 10 } {
-            let Some(cover) = local.search(&[], &budget, 200, work)? else { continue };
+        for _ in 0..if extra == 0 { 60 } else { 10 } {
+            // From nothing, or from what is there less a few sheets.
+            let start = local.thin(&best);
+            let Some(cover) = local.search(&start, &budget, 200, work)? else { continue };
             for lays in with_free(model, &cover, extra) {
                 if let Some(found) = link::join(model, &lays, extra) {
                     return Ok(found);

@@ -64,10 +64,14 @@ pub(crate) fn join(model: &Model, lays: &[Lay], free: usize) -> Option<Vec<Lay>>
         let at = [pin.x0, pin.y0];
         rooms.push(Room { size: [pin.width(), pin.height()], low: at, high: at });
     }
-    let mut tries = 400;
-    let mut links = Vec::new();
-    let rooms = grow(rooms, &mut vec![0], &mut links, model.overlap(), &mut tries)?;
-    let at = settle(rooms, &links, lays, model.overlap())?;
+    let overlap = model.overlap();
+    let placed: Vec<Cells> = sheets.iter().chain(&model.pinned).copied().collect();
+    let (rooms, links) = bridge(rooms.clone(), &placed, overlap).or_else(|| {
+        let (mut tries, mut links) = (200, Vec::new());
+        let rooms = grow(rooms, &mut vec![0], &mut links, overlap, &mut tries)?;
+        Some((rooms, links))
+    })?;
+    let at = settle(rooms, &links, lays, overlap)?;
     let out = lays.iter().zip(at).map(|(l, [x, y])| Lay { x, y, ..*l }).collect();
     Some(out)
 }
@@ -97,6 +101,55 @@ fn owned(model: &Model, sheets: &[Cells]) -> Vec<Option<Cells>> {
         }
     }
     out
+}
+
+/// Rooms and the links that narrowed them.
+type Linked = (Vec<Room>, Vec<(usize, usize)>);
+
+/// Keeps a tree of the links that there are, and adds one at a time between what is apart, the
+/// easiest first.
+fn bridge(mut rooms: Vec<Room>, placed: &[Cells], overlap: i32) -> Option<Linked> {
+    let mut of: Vec<usize> = (0..rooms.len()).collect();
+    let mut links = Vec::new();
+    let merge = |of: &mut Vec<usize>, i: usize, j: usize| {
+        let (a, b) = (of[i], of[j]);
+        of.iter_mut().filter(|c| **c == b).for_each(|c| *c = a);
+    };
+    let pairs = |rooms: &[Room], of: &[usize]| {
+        let mut out = Vec::new();
+        for i in 0..rooms.len() {
+            for j in (i + 1..rooms.len()).filter(|j| of[i] != of[*j]) {
+                let apart = apart(&rooms[i], &rooms[j], overlap);
+                if apart[0] >= 0 && apart[1] >= 0 {
+                    out.push((std::cmp::Reverse(apart[0].min(apart[1])), i, j));
+                }
+            }
+        }
+        out.sort_unstable();
+        out
+    };
+    for (_, i, j) in pairs(&rooms, &of) {
+        if of[i] != of[j] && placed[i].linked(placed[j], overlap) {
+            links.push((i, j));
+            merge(&mut of, i, j);
+        }
+    }
+    if !narrow(&mut rooms, &links, overlap) {
+        return None;
+    }
+    while of.iter().any(|c| *c != of[0]) {
+        let (i, j, next) = pairs(&rooms, &of).into_iter().find_map(|(_, i, j)| {
+            let mut next = rooms.clone();
+            links.push((i, j));
+            let fits = narrow(&mut next, &links, overlap);
+            links.pop();
+            fits.then_some((i, j, next))
+        })?;
+        links.push((i, j));
+        merge(&mut of, i, j);
+        rooms = next;
+    }
+    Some((rooms, links))
 }
 
 /// Links one more sheet to those `inside` until none is left; the nearest first.

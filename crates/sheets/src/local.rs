@@ -24,6 +24,12 @@ impl<'a> Local<'a> {
         Self { model, hard, random: Random::new(1), scratch: Vec::new() }
     }
 
+    /// Some of the sheets, without pattern; now and then none.
+    pub(crate) fn thin(&mut self, lays: &[Lay]) -> Vec<Lay> {
+        let keep = self.random.below(4);
+        lays.iter().filter(|_| self.random.below(4) < keep).copied().collect()
+    }
+
     /// Tries to hold everything with `budget` sheets of each purse, beginning with `start`.
     pub(crate) fn search(
         &mut self,
@@ -65,7 +71,7 @@ impl<'a> Local<'a> {
                 cover.weight[*d as usize] += 1;
                 self.hard[*d as usize] += 1;
             }
-            if !work.spend(4 + cells / 400 + cover.open.len() as u64 / 50)? {
+            if !work.spend(2 + cells / 800 + cover.open.len() as u64 / 100)? {
                 return Ok(None);
             }
             // Of sheets that matter as little, the one that lies longest goes.

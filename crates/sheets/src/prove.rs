@@ -11,6 +11,9 @@ use crate::shares::{ONE, Shares};
 use crate::work::Work;
 use progress::Cancelled;
 
+/// More demands than are worth carrying over from one question to the next.
+const MANY: usize = 160;
+
 /// What a budget of sheets came to.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Answer {
@@ -42,12 +45,29 @@ impl<'a> Prover<'a> {
         Self { model, local: Local::new(model), chosen, shares: Shares::default(), lower }
     }
 
+    /// Raises the lower bound by the demands chosen so far.
+    pub(crate) fn bound(&mut self, work: &mut Work<'_>) -> Result<(), Cancelled> {
+        let demands: Vec<Cells> =
+            self.chosen.iter().map(|d| self.model.demands[*d as usize]).collect();
+        let share = self.shares.improve(&demands, &self.model.kinds, 100, work)?;
+        self.lower = self.lower.max(share.iter().sum::<u32>().div_ceil(ONE));
+        Ok(())
+    }
+
     /// Whether everything can be held with at most `budget` sheets of each purse.
     pub(crate) fn decide(
         &mut self,
         budget: &[u32],
         work: &mut Work<'_>,
     ) -> Result<Answer, Cancelled> {
+        if self.chosen.len() > MANY {
+            // Too many to branch on: begin again with those that proved hard.
+            self.chosen = extremes(self.model);
+            let all: Vec<u32> = (0..self.model.demands.len() as u32).collect();
+            let hard = &self.local.hard;
+            let worth = |far: i64, d: u32| far * i64::from(hard[d as usize]);
+            choose(self.model, &mut self.chosen, &all, 48, worth);
+        }
         loop {
             let demands: Vec<Cells> =
                 self.chosen.iter().map(|d| self.model.demands[*d as usize]).collect();

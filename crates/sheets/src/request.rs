@@ -44,7 +44,7 @@ pub struct Request {
 
 impl Request {
     /// Effort for a plan that is to be final.
-    pub const THOROUGH: u64 = 1_000_000;
+    pub const THOROUGH: u64 = 600_000;
     /// Effort for a plan that follows a handle while it is dragged.
     pub const QUICK: u64 = 10_000;
 }
