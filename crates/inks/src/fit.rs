@@ -59,14 +59,20 @@ pub(crate) fn fit_jpeg(
     let mut levels = measured.blurred(0.7);
     let mut cover = measured.clone();
     let colours: Vec<[f32; 3]> = inks.iter().map(|p| crate::jpeg::ycc(*p)).collect();
-    let fit = Fit::new(file, image.width, image.height);
+    let fit = Fit::new(file, image.width, image.height).only(band.iter().map(|(pixel, ..)| pixel));
+    let mut made = mix(measured, &colours);
     for round in 0..=rounds {
         progress.check()?;
         band.put(&band.coverage(&levels), &mut cover);
         if round == rounds {
             break;
         }
-        let rest = fit.residual(&mix(&cover, &colours));
+        for (pixel, near, _) in band.iter() {
+            for (c, made) in made.iter_mut().enumerate() {
+                made[pixel] = near.iter().map(|k| cover.plane(*k as usize)[pixel] * colours[*k as usize][c]).sum();
+            }
+        }
+        let rest = fit.residual(&made);
         for (pixel, near, _) in band.iter() {
             let Some((a, b)) = top_two(&levels, near, pixel) else { continue };
             let weigh = |p: [f32; 3], q: [f32; 3]| p[0] * q[0] + 0.1 * (p[1] * q[1] + p[2] * q[2]);

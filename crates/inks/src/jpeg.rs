@@ -22,6 +22,8 @@ pub(crate) struct Fit<'a> {
     width: usize,
     height: usize,
     dct: Dct,
+    /// Where anything is to be compared; all of the picture when none.
+    mask: Option<Vec<bool>>,
 }
 
 /// How far towards the middle of a coefficient's step what lies inside it is drawn.
@@ -29,7 +31,23 @@ const INWARD: f32 = 0.08;
 
 impl<'a> Fit<'a> {
     pub(crate) fn new(planes: &'a [JpegPlane], width: usize, height: usize) -> Self {
-        Self { planes, width, height, dct: Dct::new() }
+        Self { planes, width, height, dct: Dct::new(), mask: None }
+    }
+
+    /// Compares only blocks that hold some of these pixels.
+    pub(crate) fn only(mut self, pixels: impl Iterator<Item = usize>) -> Self {
+        let mut mask = vec![false; self.width * self.height];
+        pixels.for_each(|i| mask[i] = true);
+        self.mask = Some(mask);
+        self
+    }
+
+    fn skips(&self, plane: &JpegPlane, block: usize) -> bool {
+        let Some(mask) = &self.mask else { return false };
+        let (sx, sy) = (8 * plane.spans.0, 8 * plane.spans.1);
+        let (x, y) = (block % plane.blocks_wide * sx, block / plane.blocks_wide * sy);
+        let columns = x.min(self.width)..(x + sx).min(self.width);
+        !(y..(y + sy).min(self.height)).any(|y| mask[y * self.width..][columns.clone()].contains(&true))
     }
 
     /// How the picture's planes would have to change to fall into the file's steps: all of
@@ -47,6 +65,9 @@ impl<'a> Fit<'a> {
         let mut out = vec![0.0; self.width * self.height];
         let Some(plane) = self.planes.get(c) else { return out };
         for block in 0..plane.blocks_wide * plane.blocks_high {
+            if self.skips(plane, block) {
+                continue;
+            }
             let mut spectrum = self.spectrum(plane, block, picture);
             for (i, v) in spectrum.iter_mut().enumerate() {
                 let (low, middle, high) = step(plane, block, i);
@@ -93,10 +114,10 @@ impl<'a> Fit<'a> {
         let Some(plane) = self.planes.get(c) else { return values.to_vec() };
         let inks = cover.inks;
         // Each block's spectrum is the sum of the inks' spectra; 128 is taken off by all alike.
-        let mut parts: Vec<(usize, Vec<(usize, [f32; 64])>)> = Vec::new();
+        let mut parts: Vec<(usize, Vec<Part>)> = Vec::new();
         let mut normal = vec![vec![0_f64; inks]; inks];
         for block in 0..plane.blocks_wide * plane.blocks_high {
-            let shares: Vec<(usize, [f32; 64])> = (0..inks)
+            let shares: Vec<Part> = (0..inks)
                 .filter_map(|k| {
                     let mut spectrum = self.spectrum(plane, block, cover.plane(k));
                     spectrum[0] += 8.0 * 128.0;
@@ -135,6 +156,9 @@ impl<'a> Fit<'a> {
         values
     }
 }
+
+/// An ink and the spectrum of its cover in one block.
+type Part = (usize, [f32; 64]);
 
 /// The least, the middle and the greatest value that a coefficient was rounded from.
 fn step(plane: &JpegPlane, block: usize, i: usize) -> (f32, f32, f32) {

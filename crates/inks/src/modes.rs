@@ -52,9 +52,7 @@ impl Bins {
         for (p, _) in calm.pixels.iter().zip(flat).filter(|(_, flat)| **flat) {
             let at = p.iter().fold(0, |at, v| at << 6 | (v.clamp(0.0, 255.0) as usize) >> 2);
             table[at].0 += 1;
-            for c in 0..3 {
-                table[at].1[c] += f64::from(p[c]);
-            }
+            table[at].1.iter_mut().zip(p).for_each(|(sum, v)| *sum += f64::from(*v));
         }
         let full = table.into_iter().filter(|(count, _)| *count > 0);
         Self(
@@ -81,9 +79,7 @@ impl Bins {
                     for (sum, v) in lab.iter_mut().zip([bin.lab.l, bin.lab.a, bin.lab.b]) {
                         *sum += v * bin.count;
                     }
-                    for c in 0..3 {
-                        mean[c] += bin.rgb[c] * bin.count;
-                    }
+                    mean.iter_mut().zip(bin.rgb).for_each(|(sum, v)| *sum += v * bin.count);
                 }
                 if total == 0.0 {
                     break;
@@ -140,9 +136,7 @@ fn gather(image: &Image, calm: &Image, flat: &[bool], centres: &[[f32; 3]]) -> V
     let mut sums = vec![[0_f64; 3]; centres.len()];
     for (i, &k) in label.iter().enumerate().filter(|(_, k)| **k != NONE) {
         modes[k as usize].count += 1;
-        for c in 0..3 {
-            sums[k as usize][c] += f64::from(image.pixels[i][c]);
-        }
+        sums[k as usize].iter_mut().zip(image.pixels[i]).for_each(|(sum, v)| *sum += f64::from(v));
     }
     for (mode, sum) in modes.iter_mut().zip(sums).filter(|(m, _)| m.count > 0) {
         mode.rgb = sum.map(|v| (v / mode.count as f64) as f32);

@@ -70,18 +70,16 @@ pub fn separate(
     let calm = calmed(&image, damage);
     let mut colours = colours(&image, &calm, damage, file.as_deref(), settings, progress)?;
     progress.step("Measuring inks", 1, 4)?;
-    let mut measured = unmix(&image, damage, &colours);
+    let measured = unmix(&image, damage, &colours);
     progress.step("Fitting edges", 2, 4)?;
     let (levels, _) = match &file {
         Some(file) => {
-            let first = fit_jpeg(&measured, &image, &colours, file, ROUNDS, progress)?;
+            let (levels, cover) = fit_jpeg(&measured, &image, &colours, file, ROUNDS, progress)?;
+            // Edges in their last place tell small inks' colours best.
             if settings.inks == Inks::Found {
-                colours = recolour(&image, &first.1, damage, Some(file), &colours);
-                measured = unmix(&image, damage, &colours);
-                fit_jpeg(&measured, &image, &colours, file, ROUNDS, progress)?
-            } else {
-                first
+                colours = recolour(&image, &cover, damage, Some(file), &colours);
             }
+            (levels, cover)
         }
         None => fit(&measured, damage, progress)?,
     };

@@ -21,10 +21,10 @@ pub(crate) fn without(tiling: &Tiling, gone: u32) -> Tiling {
         }
     }
     for k in (0..levels.inks).filter(|k| !stays(*k)) {
-        for i in 0..w * h {
+        for (i, heir) in nearest.iter().enumerate() {
             let level = levels.plane(k)[i];
             // Where nothing else prints anywhere, the garment (the first) goes on.
-            let heir = nearest[i].map_or(0, usize::from);
+            let heir = heir.map_or(0, usize::from);
             levels.plane_mut(heir)[i] += level;
             levels.plane_mut(k)[i] = -1.0;
         }

@@ -26,14 +26,13 @@ impl<'a> Meet<'a> {
         Self { inks, pure: pure(width, height, &image.pixels, inks, nearness(damage)), width, height }
     }
 
-    /// How far a colour is from the best mix of up to three inks that lie within eight pixels.
-    fn residual(&self, i: usize, p: [f32; 3]) -> f32 {
+    /// How far a colour is from the best mix of up to three inks that lie within `reach` pixels.
+    fn residual(&self, i: usize, p: [f32; 3], reach: isize) -> f32 {
         let inks = self.inks;
-        const REACH: isize = 8;
         let (x, y) = ((i % self.width) as isize, (i / self.width) as isize);
         let mut near = vec![false; inks.len()];
-        for dy in -REACH..=REACH {
-            for dx in -REACH..=REACH {
+        for dy in -reach..=reach {
+            for dx in -reach..=reach {
                 let k = self.pure[index(self.width, self.height, x + dx, y + dy)];
                 if k != NONE {
                     near[k as usize] = true;
@@ -102,7 +101,9 @@ pub(crate) fn unexplained(
             let (x, y) = ((i % w) as isize, (i / w) as isize);
             high[index(w, h, x + k % 3 - 1, y + k / 3 - 1)]
         });
-        let explained = blob.iter().filter(|i| meet.residual(**i, colours.pixels[**i]) < mixed).count();
+        // A sliver's own ink may be plain only far along it.
+        let reach = if blob.len() <= 12 { 24 } else { 8 };
+        let explained = blob.iter().filter(|i| meet.residual(**i, colours.pixels[**i], reach) < mixed).count();
         if 2 * explained > blob.len() && !blob.iter().any(|i| inside(*i)) {
             continue;
         }

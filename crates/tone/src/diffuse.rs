@@ -105,7 +105,7 @@ impl Errors {
             let error = value - if ink { FULL } else { 0 };
             // Sixteenths 7, 3, 5 and 1; what rounding leaves goes with the last, so that no
             // tone is lost.
-            let (right, left, under) = (error * 7 >> 4, error * 3 >> 4, error * 5 >> 4);
+            let (right, left, under) = ((error * 7) >> 4, (error * 3) >> 4, (error * 5) >> 4);
             carried = right;
             self.below[at.wrapping_add_signed(-ahead)] += left;
             self.below[at] += under;
