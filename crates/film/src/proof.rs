@@ -392,7 +392,8 @@ impl<'a> Union<'a> {
             Some(film) => {
                 let window =
                     bitmap::Window::new(film, image.x, image.y, picture.width(), picture.height());
-                let wrong = first_difference(&window, picture, |_, _| true);
+                let whole = PxRect::new(0, 0, image.width, image.height);
+                let wrong = first_difference(&window, picture, whole);
                 if let Some((x, y)) = wrong {
                     let (has, should) = words(picture.get(x, y));
                     let at = self.say(image.x + i64::from(x), image.y + i64::from(y));
@@ -424,8 +425,7 @@ impl<'a> Union<'a> {
                 picture.height(),
             );
             let both = both.moved(-image.x, -image.y);
-            let wrong =
-                first_difference(&window, picture, |x, y| both.has(i64::from(x), i64::from(y)));
+            let wrong = first_difference(&window, picture, both);
             if let Some((x, y)) = wrong {
                 let (has, should) = words(picture.get(x, y));
                 let at = self.say(image.x + i64::from(x), image.y + i64::from(y));
@@ -460,26 +460,20 @@ fn words(ink: bool) -> (&'static str, &'static str) {
     if ink { ("ink", "clear") } else { ("clear", "ink") }
 }
 
-/// The first pixel, row by row, that differs and counts.
-fn first_difference(
-    meant: &dyn Raster,
-    found: &Bitmap,
-    counts: impl Fn(u32, u32) -> bool,
-) -> Option<(u32, u32)> {
+/// The first pixel of a part, row by row, that differs.
+fn first_difference(meant: &dyn Raster, found: &Bitmap, part: PxRect) -> Option<(u32, u32)> {
+    let (x0, x1) = (part.x as u32, part.right() as u32);
     let (mut a, mut b) = (Vec::new(), Vec::new());
-    let mut row = Bitmap::new(found.width(), 1);
-    for y in 0..found.height() {
+    for y in part.y as u32..part.bottom() as u32 {
         a.clear();
         b.clear();
-        meant.changes(y, 0, found.width(), &mut a);
-        found.changes_of_row(y, 0, found.width(), &mut b);
+        meant.changes(y, x0, x1, &mut a);
+        found.changes_of_row(y, x0, x1, &mut b);
         if a != b {
-            row.set_row_from_changes(0, &a);
-            let wrong =
-                (0..found.width()).find(|x| row.get(*x, 0) != found.get(*x, y) && counts(*x, y));
-            if let Some(x) = wrong {
-                return Some((x, y));
-            }
+            // Both lists rise, so the first entry that only one of them has is the pixel.
+            let same = a.iter().zip(&b).take_while(|(a, b)| a == b).count();
+            let at = [a.get(same), b.get(same)].into_iter().flatten().min();
+            return at.map(|x| (x0 + x, y));
         }
     }
     None
