@@ -15,6 +15,18 @@ pub(crate) struct Extent {
     pub(crate) height: f64,
 }
 
+impl Extent {
+    /// The same part of a grid so many times finer.
+    pub(crate) fn times(self, fine: f64) -> Self {
+        Self {
+            x: self.x * fine,
+            y: self.y * fine,
+            width: self.width * fine,
+            height: self.height * fine,
+        }
+    }
+}
+
 /// A film: the part `extent` of a grid at some size. Film pixel `i` of `n` covers its share
 /// of the part from `i / n` to `(i + 1) / n`, and has the colour found at its middle.
 pub(crate) struct CutFilm {

@@ -58,6 +58,9 @@ pub enum ArtworkError {
     /// A number among the settings that makes no sense.
     #[error("{0}")]
     BadSetting(&'static str),
+    /// The model of learned edges is not what it should be.
+    #[error("{0}")]
+    Model(String),
     /// The task was cancelled.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
@@ -83,6 +86,7 @@ impl ArtworkError {
             Self::MissingTypeface(_) => "turn the text into outlines in the drawing program",
             Self::CropOutside { .. } => "choose the crop again inside the picture",
             Self::BadSetting(_) => "choose a value in the range named",
+            Self::Model(_) => "install Filmquilt again, or choose fitted edges",
             Self::Cancelled(_) => "start it again when you are ready",
         }
     }

@@ -16,6 +16,7 @@ mod flatten;
 mod grid;
 mod jpeg;
 mod judge;
+mod learned;
 mod level;
 mod load;
 mod picture;

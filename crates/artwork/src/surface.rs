@@ -5,7 +5,8 @@ use crate::depth::depths;
 use crate::fit::{Stored, fit};
 use crate::flatten::flatten;
 use crate::grid::{Border, Grid, Kernel};
-use crate::judge::{judge, look};
+use crate::judge::{Verdict, judge, look};
+use crate::learned::{Model, Passes, coefficients};
 use crate::level::{otsu, sauvola, share_of};
 use crate::picture::luma;
 use crate::plane::Plane;
@@ -114,6 +115,8 @@ pub fn surface(
     let depth = depths(&side, width, height);
     let mut tones = Tones::find(&share, &side, &depth);
     let (mut u, level, kernel, border);
+    // Numbers of the grid to a source pixel.
+    let mut fineness = 1;
     if settings.edges == Edges::Plain || tones.kind == Kind::Tonal {
         if settings.edges != Edges::Plain {
             surface.report.why = "its tones run into each other as in a photograph, so its levels are followed as they are".into();
@@ -130,61 +133,118 @@ pub fn surface(
         let luma = picture.jpeg.as_deref().filter(|_| tones.kind == Kind::Two && !settings.flatten);
         let luma = luma.and_then(jpeg::luma);
         let mut verdict = judge(&look, luma.is_some(), settings.source);
-        let stored = luma.filter(|_| verdict.stored).map(|luma| {
-            let grey = |share: f64| (255.0 * (1.0 - share)) as f32;
-            Stored::new(
-                luma,
-                [part.x as usize, part.y as usize],
-                grey(tones.clear),
-                grey(tones.ink),
-            )
-        });
-        let mut half_way = 0.5;
-        let mut fitted = None;
-        if look.linear_light && verdict.source == Source::Clean && settings.cut == Cut::Auto {
-            let mut light = cover.clone();
-            from_linear_light(&mut light);
-            let (u, explained) = fit(&light, None, &verdict.plan, progress)?;
-            if explained {
-                half_way = 1.0 - 0.5_f64.powf(1.0 / 2.2);
-                verdict.why.push_str("; its edges are half-way where light is, not grey");
-                fitted = Some(u);
-            }
-        }
-        if let Some(fitted) = fitted {
-            u = fitted;
-        } else {
-            let explained;
-            (u, explained) = fit(&cover, stored.as_ref(), &verdict.plan, progress)?;
-            if !explained {
-                verdict
-                    .why
-                    .push_str("; not all of it is explained by that, so edges are fitted mildly");
-            }
-        }
-        if settings.cut == Cut::Auto {
+        if let Some(passes) = passes(settings, &verdict, width * height) {
+            let half_way = if look.linear_light && settings.cut == Cut::Auto {
+                1.0 - 0.5_f64.powf(1.0 / 2.2)
+            } else {
+                match settings.cut {
+                    Cut::At(level) => tones.place_of(level),
+                    Cut::Auto | Cut::Local => 0.5,
+                }
+            };
             surface.report.level = tones.share_of(half_way);
+            surface.report.source = verdict.source;
+            surface.report.edges = Edges::Learned;
+            surface.report.why =
+                format!("{}; its edges are drawn as the learned model saw many drawn", verdict.why);
+            let grid = picture
+                .jpeg
+                .is_some()
+                .then(|| [part.x, part.y].map(|from| (8 - from as usize % 8) % 8));
+            let model = Model::shipped()?;
+            u = coefficients(model, &levelled(cover, half_way), grid, passes, progress)?;
+            u.data.iter_mut().for_each(|v| *v = 0.5 + 0.5 * *v);
+            (level, kernel, border, fineness) = (0.5, Kernel::BSpline, Border::Repeat, 2);
+        } else {
+            let stored = luma.filter(|_| verdict.stored).map(|luma| {
+                let grey = |share: f64| (255.0 * (1.0 - share)) as f32;
+                Stored::new(
+                    luma,
+                    [part.x as usize, part.y as usize],
+                    grey(tones.clear),
+                    grey(tones.ink),
+                )
+            });
+            let mut half_way = 0.5;
+            let mut fitted = None;
+            if look.linear_light && verdict.source == Source::Clean && settings.cut == Cut::Auto {
+                let mut light = cover.clone();
+                from_linear_light(&mut light);
+                let (u, explained) = fit(&light, None, &verdict.plan, progress)?;
+                if explained {
+                    half_way = 1.0 - 0.5_f64.powf(1.0 / 2.2);
+                    verdict.why.push_str("; its edges are half-way where light is, not grey");
+                    fitted = Some(u);
+                }
+            }
+            if let Some(fitted) = fitted {
+                u = fitted;
+            } else {
+                let explained;
+                (u, explained) = fit(&cover, stored.as_ref(), &verdict.plan, progress)?;
+                if !explained {
+                    verdict.why.push_str(
+                        "; not all of it is explained by that, so edges are fitted mildly",
+                    );
+                }
+            }
+            if settings.cut == Cut::Auto {
+                surface.report.level = tones.share_of(half_way);
+            }
+            surface.report.source = verdict.source;
+            surface.report.edges = Edges::Fitted;
+            surface.report.why = verdict.why;
+            level = match settings.cut {
+                Cut::At(level) => tones.place_of(level),
+                Cut::Auto | Cut::Local => 0.5,
+            };
+            (kernel, border) = (Kernel::BSpline, Border::Repeat);
         }
-        surface.report.source = verdict.source;
-        surface.report.edges = Edges::Fitted;
-        surface.report.why = verdict.why;
-        level = match settings.cut {
-            Cut::At(level) => tones.place_of(level),
-            Cut::Auto | Cut::Local => 0.5,
-        };
-        (kernel, border) = (Kernel::BSpline, Border::Repeat);
     }
-    let cleaned = specks::clean(&mut u, level as f32, settings.speck_px);
+    let fine = f64::from(fineness);
+    let cleaned = specks::clean(&mut u, level as f32, settings.speck_px * fine * fine);
     surface.report.specks = cleaned.iter().filter(|c| c.ink).count() as u32;
     surface.report.pinholes = cleaned.iter().filter(|c| !c.ink).count() as u32;
     surface.report.cleaned = cleaned;
     for place in &mut surface.report.cleaned {
-        place.x += f64::from(part.x);
-        place.y += f64::from(part.y);
+        place.x = place.x / fine + f64::from(part.x);
+        place.y = place.y / fine + f64::from(part.y);
+        place.area_px /= fine * fine;
     }
     u.data.iter_mut().for_each(|v| *v -= level as f32);
     surface.grid = Arc::new(Grid::new(&u, kernel, border));
+    surface.extent = extent.times(fine);
     Ok(surface)
+}
+
+/// Whether the learned edge is the one to take, and how often to look.
+fn passes(settings: &Settings, verdict: &Verdict, pixels: usize) -> Option<Passes> {
+    /// Pictures of at most so many pixels are looked at more than once.
+    const SMALL: usize = 160_000;
+    /// Clean pictures of more are fitted: the eye sees no difference, and it is quicker.
+    const LARGE: usize = 160_000;
+    /// Damaged ones of more would take too long.
+    const HUGE: usize = 6_000_000;
+    let learned = match settings.edges {
+        Edges::Learned => true,
+        // Who says what a picture has been through wants it fitted so.
+        Edges::Auto if settings.source == Source::Auto => {
+            pixels <= if verdict.source == Source::Clean { LARGE } else { HUGE }
+        }
+        Edges::Auto | Edges::Fitted | Edges::Plain => false,
+    };
+    learned.then_some(if pixels <= SMALL { Passes::Four } else { Passes::One })
+}
+
+/// Coverages moved so that an edge that lies at `half_way` comes to lie at 1/2.
+fn levelled(mut cover: Plane, half_way: f64) -> Plane {
+    let at = half_way as f32;
+    if (half_way - 0.5).abs() > 1e-9 {
+        for f in &mut cover.data {
+            *f = if *f < at { 0.5 * *f / at } else { 0.5 + 0.5 * (*f - at) / (1.0 - at) };
+        }
+    }
+    cover
 }
 
 /// The crop and a little of what lies about it, which the edges at its rim depend on.

@@ -26,7 +26,6 @@ pub(crate) type JpegGrid = Option<[usize; 2]>;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Passes {
     One,
-    Two,
     Four,
 }
 
@@ -35,7 +34,6 @@ impl Passes {
     const fn turns(self) -> &'static [(u8, bool)] {
         match self {
             Self::One => &[(0, false)],
-            Self::Two => &[(0, false), (2, true)],
             Self::Four => &[(0, false), (2, true), (1, false), (3, true)],
         }
     }

@@ -1,5 +1,5 @@
 use super::JpegGrid;
-use super::conv::{Strip, columns};
+use super::conv::{CELL, Strip, columns};
 use super::model::{DILATIONS, INPUTS, Layer, Model, OUTPUTS, REACHES, WIDE};
 use super::need::{by_layer, near_edges, runs};
 use crate::plane::Plane;
@@ -14,10 +14,10 @@ const SIDE: usize = TILE + 2 * HALO;
 /// A thread's working memory.
 #[derive(Default)]
 pub(crate) struct Buffers {
-    input: Vec<f32>,
-    a: Vec<f32>,
-    b: Vec<f32>,
-    last: Vec<f32>,
+    input: Vec<[f32; INPUTS]>,
+    a: Vec<[f32; WIDE]>,
+    b: Vec<[f32; WIDE]>,
+    last: Vec<[f32; OUTPUTS]>,
 }
 
 /// A tile's coefficients, in the frame of the finer grid.
@@ -51,7 +51,7 @@ pub(crate) fn run(
             for x in 0..width {
                 let i = (HALO + y) * SIDE + HALO + x;
                 if needed[i] {
-                    for (o, r) in buffers.last[i * OUTPUTS..][..OUTPUTS].iter().enumerate() {
+                    for (o, r) in buffers.last[i].iter().enumerate() {
                         done.values[(2 * y + o / 2) * done.width + 2 * x + o % 2] += r;
                     }
                 }
@@ -102,21 +102,19 @@ fn network(
     let Buffers { input, a, b, last } = buffers;
     input.clear();
     for (i, share) in seen.iter().enumerate() {
-        input.push(2.0 * share - 1.0);
         let place = |v: usize, from: usize, origin: usize| {
             // Eight halos are a whole number of blocks.
             ((v + from + 8 * HALO - HALO + 8 - origin % 8) % 8) as f32 / 3.5 - 1.0
         };
-        match grid {
-            Some([ox, oy]) => {
-                input.extend([1.0, place(i / SIDE, at[1], oy), place(i % SIDE, at[0], ox)]);
-            }
-            None => input.extend([0.0; INPUTS - 1]),
-        }
+        let ink = 2.0 * share - 1.0;
+        input.push(match grid {
+            Some([ox, oy]) => [ink, 1.0, place(i / SIDE, at[1], oy), place(i % SIDE, at[0], ox)],
+            None => [ink, 0.0, 0.0, 0.0],
+        });
     }
-    a.resize(SIDE * SIDE * WIDE, 0.0);
-    b.resize(SIDE * SIDE * WIDE, 0.0);
-    last.resize(SIDE * SIDE * OUTPUTS, 0.0);
+    a.resize(SIDE * SIDE, [0.0; WIDE]);
+    b.resize(SIDE * SIDE, [0.0; WIDE]);
+    last.resize(SIDE * SIDE, [0.0; OUTPUTS]);
     let mut margin = REACHES[0];
     layer::<INPUTS, WIDE, 5>(&model.first, 1, input, a, &needed[0], margin, |new, _| new.max(0.0));
     for (n, pair) in model.inner.chunks_exact(2).enumerate() {
@@ -126,7 +124,7 @@ fn network(
             if k == 0 {
                 layer::<WIDE, WIDE, 3>(inner, DILATIONS[at], a, b, &needed[1 + at], margin, |new, _| new.max(0.0));
             } else {
-                // The sum goes on where it came from: the layer reads only `b`.
+                // The sum goes on where it came from: this layer reads only `b`.
                 let sum = |new: f32, old: f32| old + new.max(0.0);
                 layer::<WIDE, WIDE, 3>(inner, DILATIONS[at], b, a, &needed[1 + at], margin, sum);
             }
@@ -140,8 +138,8 @@ fn network(
 fn layer<const I: usize, const O: usize, const TAPS: usize>(
     layer: &Layer,
     step: usize,
-    input: &[f32],
-    out: &mut [f32],
+    input: &[[f32; I]],
+    out: &mut [[f32; O]],
     needed: &[bool],
     margin: usize,
     join: impl Fn(f32, f32) -> f32,
@@ -149,11 +147,15 @@ fn layer<const I: usize, const O: usize, const TAPS: usize>(
     let mut old = Vec::new();
     for row in margin..SIDE - margin {
         for (from, to) in runs(&needed[row * SIDE..][..SIDE], margin, SIDE - margin) {
-            let place = (row * SIDE + from) * O..(row * SIDE + to) * O;
+            // A run too narrow for a cell takes in some of what lies beside it.
+            let to = to.max(from + CELL).min(SIDE - margin);
+            let from = from.min(to - CELL);
+            let place = row * SIDE + from..row * SIDE + to;
             old.clear();
             old.extend_from_slice(&out[place.clone()]);
             columns::<I, O, TAPS>(layer, step, input, out, Strip { stride: SIDE, row, from, to });
-            for (new, old) in out[place].iter_mut().zip(&old) {
+            let new = out[place].as_flattened_mut();
+            for (new, old) in new.iter_mut().zip(old.as_flattened()) {
                 *new = join(*new, *old);
             }
         }
