@@ -7,7 +7,7 @@ use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
 /// No person says "Cancel" this fast: the system has no file chooser.
-const TOO_FAST: Duration = Duration::from_millis(250);
+const TOO_FAST: Duration = Duration::from_millis(900);
 
 /// A chooser that is open.
 pub(crate) struct Chooser {
@@ -25,8 +25,11 @@ pub(crate) enum Chosen {
 }
 
 impl Chooser {
-    /// Asks; `None` where not even a thread can be had.
+    /// Asks; `None` where the system has no chooser.
     pub(crate) fn ask(purpose: Purpose, name: String, ctx: &Context) -> Option<Self> {
+        if !has_chooser() {
+            return None;
+        }
         let (send, answer) = channel();
         let ctx = ctx.clone();
         std::thread::Builder::new()
@@ -52,6 +55,19 @@ impl Chooser {
             Err(TryRecvError::Disconnected) => Some(Chosen::NoChooser),
         }
     }
+}
+
+/// Where choosers come by the session's message bus or a helper program, looks for either;
+/// elsewhere the system always has one.
+fn has_chooser() -> bool {
+    if cfg!(any(windows, target_os = "macos")) {
+        return true;
+    }
+    let set = |name| std::env::var_os(name).is_some_and(|v| !v.is_empty());
+    let bus = std::env::var_os("XDG_RUNTIME_DIR").is_some_and(|dir| std::path::Path::new(&dir).join("bus").exists());
+    let helper = std::env::var_os("PATH")
+        .is_some_and(|path| std::env::split_paths(&path).any(|dir| dir.join("zenity").exists()));
+    set("DBUS_SESSION_BUS_ADDRESS") || bus || helper
 }
 
 const PICTURES: [&str; 10] = ["png", "jpg", "jpeg", "tif", "tiff", "webp", "bmp", "gif", "svg", "svgz"];

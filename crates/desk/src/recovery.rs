@@ -30,11 +30,16 @@ impl Recovery {
         std::fs::create_dir_all(&dir).ok()?;
         let mut free = None;
         for slot in 0..MOST_SLOTS {
+            let name = dir.join(format!("{slot}.lock"));
+            // Slots are used from the first on, so beyond a new one there is nothing to find.
+            if free.is_some() && !name.exists() {
+                break;
+            }
             let lock = File::options()
                 .create(true)
                 .truncate(false)
                 .write(true)
-                .open(dir.join(format!("{slot}.lock")))
+                .open(name)
                 .ok()?;
             if lock.try_lock().is_err() {
                 continue;

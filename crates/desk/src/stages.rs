@@ -113,6 +113,10 @@ impl Stages {
             self.forget();
             return;
         };
+        if self.picture.answered().is_some_and(|k| k != file) && self.picture.under_way().is_none() {
+            // Nothing of another picture is shown under this one's name.
+            self.forget();
+        }
         self.picture.want(file, ctx, || {
             let job = job.clone();
             move |_| Ok(Arc::new(build::picture(&job)?))

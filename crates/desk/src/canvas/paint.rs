@@ -43,7 +43,10 @@ pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
                     None => desk.canvas.tiles.paint(view, film, p.ink, &clipped),
                 }
             }
-            None => picture(desk, Some(film), 255, &painter),
+            None => {
+                desk.canvas.tiles.clear();
+                picture(desk, Some(film), 255, &painter);
+            }
         }
         if film_side != scene.canvas {
             let other = Rect::from_min_max(scene.canvas.min, pos2(film_side.left(), scene.canvas.bottom()));

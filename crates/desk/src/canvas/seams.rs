@@ -22,7 +22,7 @@ pub(crate) fn hands(desk: &mut Desk, scene: &Scene, ui: &Ui) {
     // The chosen one lies on top, so it comes last.
     let chosen = desk.canvas.seam;
     for seam in scene.seams.iter().filter(|s| chosen != Some(s.index)) {
-        if let Some(at) = middle(&seam.seen).filter(|at| scene.canvas.contains(*at)) {
+        if let Some(at) = marked_at(&seam.seen).filter(|at| scene.canvas.contains(*at)) {
             let label = format!("Seam {} to {}", seam.between[0], seam.between[1]);
             let grip = Rect::from_center_size(at, vec2(GRIP, GRIP));
             let response = take(desk, ui, grip, ("seam", seam.index), &label, CursorIcon::PointingHand);
@@ -98,17 +98,21 @@ pub(crate) fn paint(desk: &Desk, scene: &Scene, painter: &Painter, p: &Palette) 
                 let (radius, edge) = if new { (4.0, 1.5) } else { (7.0, 2.0) };
                 painter.circle(at, radius, p.paper, Stroke::new(edge, p.wrong));
             }
-        } else if let Some(at) = middle(&seam.seen) {
+        } else if let Some(at) = marked_at(&seam.seen) {
             // A knife's mark: two short strokes across the cut.
             painter.circle(at, 5.0, p.paper, Stroke::new(1.5, p.wrong));
         }
     }
 }
 
-/// The middle of a line by its length.
-fn middle(line: &[Pos2]) -> Option<Pos2> {
+/// A place on a line to mark it at; none where it is too short to be marked.
+fn marked_at(line: &[Pos2]) -> Option<Pos2> {
     let length: f32 = line.windows(2).map(|w| w[0].distance(w[1])).sum();
-    let mut left = length / 2.0;
+    if length < 40.0 {
+        return None;
+    }
+    // Off the middle, where an overlap has its own handle.
+    let mut left = length * 0.62;
     for w in line.windows(2) {
         let piece = w[0].distance(w[1]);
         if piece >= left {

@@ -52,6 +52,11 @@ impl Tiles {
         Self { tiles: BTreeMap::new(), wishes: Arc::default(), arrivals: None, frame: 0, front: None }
     }
 
+    /// Shows nothing of the films before the next one.
+    pub(crate) fn clear(&mut self) {
+        self.front = None;
+    }
+
     /// Paints the film into `place`, as far as it lies within the painter's clip.
     pub(crate) fn paint(&mut self, film: &FilmView, place: Rect, ink: Color32, painter: &Painter) {
         self.start(painter.ctx());

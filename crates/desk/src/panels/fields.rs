@@ -194,7 +194,7 @@ pub(crate) fn choice<T: PartialEq + Copy>(
     let mut chosen = None;
     let name = options.iter().find(|o| o.0 == now).map_or("", |o| o.1);
     row(ui, label, why, |ui, words| {
-        let combo = ComboBox::from_id_salt(label).selected_text(name).width(FIELD + 28.0);
+        let combo = ComboBox::from_id_salt(label).selected_text(name).width(FIELD + 28.0).height(420.0);
         let response = combo.show_ui(ui, |ui| {
             for (value, name, tip) in options {
                 if ui.selectable_label(*value == now, *name).on_hover_text(*tip).clicked() {

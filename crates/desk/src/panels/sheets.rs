@@ -104,7 +104,7 @@ fn by_name(ui: &mut Ui, now: &Stock, unit: measure::Unit) -> Option<Stock> {
     let mut chosen = None;
     let name = if now.roll { Some(now.name.as_str()) } else { Stock::name_of(now.size) };
     fields::row(ui, "Film", "Sheets and rolls that are widely sold, or your own by its measurements", |ui, words| {
-        let combo = ComboBox::from_id_salt("film by name").selected_text(name.unwrap_or("own size")).width(152.0);
+        let combo = ComboBox::from_id_salt("film by name").selected_text(name.unwrap_or("own size")).width(152.0).height(420.0);
         let response = combo.show_ui(ui, |ui| {
             for stock in Stock::all() {
                 let size = format!("{} × {}", stock.size.width.show(unit), stock.size.height.show(unit));
