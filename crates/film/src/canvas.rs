@@ -2,7 +2,7 @@ use crate::font::Face;
 use std::io::Write;
 
 /// Writes a PDF content stream in a frame whose `y` runs down, by PDF's drawing operators
-/// (ISO 32000-1, Annex A). One number is one unit of the frame set by [`Canvas::frame`].
+/// (ISO 32000-1, Annex A). One number is one unit of the frame set by [`Canvas::within`].
 #[derive(Default)]
 pub struct Canvas {
     out: Vec<u8>,
