@@ -28,10 +28,10 @@ pub(crate) fn find(model: &Model, work: &mut Work<'_>) -> Result<Result<Found, u
     let Some(start) = first(model, &mut prover, work)? else { return Ok(Err(prover.lower)) };
     let mut best = start.clone();
     let proved = loop {
-        let budgets = cheaper(model, model.cost(&best), &prover);
+        let (budgets, all) = cheaper(model, model.cost(&best), &prover);
         match improve(&best, &budgets, &mut prover, work)? {
             Answer::Cover(better) => best = better,
-            Answer::Proved => break true,
+            Answer::Proved => break all,
             Answer::Unknown => break false,
         }
     };
@@ -87,12 +87,16 @@ fn first(
     })
 }
 
+/// The most budgets that are weighed; with more, nothing is claimed.
+const MOST_BUDGETS: usize = 2000;
+
 /// The budgets that cost less than `cost`, of which none allows all that another does. Those
 /// that cannot do are left out.
-fn cheaper(model: &Model, cost: f64, prover: &Prover<'_>) -> Vec<Vec<u32>> {
+fn cheaper(model: &Model, cost: f64, prover: &Prover<'_>) -> (Vec<Vec<u32>>, bool) {
     let mut out: Vec<Vec<u32>> = Vec::new();
     let mut budget = vec![0; model.purses.len()];
     fill(model, cost - 1e-9 * cost.abs().max(1.0), 0, &mut budget, &mut out);
+    let complete = out.len() < MOST_BUDGETS;
     let within = |a: &Vec<u32>, b: &Vec<u32>| a.iter().zip(b).all(|(a, b)| a <= b);
     let all = out.clone();
     out.retain(|a| !all.iter().any(|b| a != b && within(a, b)));
@@ -100,10 +104,13 @@ fn cheaper(model: &Model, cost: f64, prover: &Prover<'_>) -> Vec<Vec<u32>> {
     out.retain(|b| b.iter().sum::<u32>() >= prover.lower && model.room(b) >= full);
     // Those with most room first.
     out.sort_by_key(|b| std::cmp::Reverse(model.room(b)));
-    out
+    (out, complete)
 }
 
 fn fill(model: &Model, rest: f64, purse: usize, budget: &mut Vec<u32>, out: &mut Vec<Vec<u32>>) {
+    if out.len() >= MOST_BUDGETS {
+        return;
+    }
     let p = &model.purses[purse];
     let last = purse + 1 == model.purses.len();
     // Strictly less than `rest` may be spent.
@@ -113,7 +120,7 @@ fn fill(model: &Model, rest: f64, purse: usize, budget: &mut Vec<u32>, out: &mut
         budget[purse] = n;
         let rest = rest - p.price * f64::from(n);
         if last {
-            if rest > 0.0 && out.len() < 2000 {
+            if rest > 0.0 {
                 out.push(budget.clone());
             }
         } else {
