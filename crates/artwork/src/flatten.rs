@@ -68,7 +68,7 @@ mod tests {
     #[test]
     fn a_fading_drawing_becomes_even() {
         let (width, height) = (300, 200);
-        let is_ink = |x: usize, y: usize| (x / 9 + y / 7) % 4 == 0;
+        let is_ink = |x: usize, y: usize| (x / 9 + y / 7).is_multiple_of(4);
         let mut greys: Vec<u8> = (0..width * height)
             .map(|i| {
                 let (x, y) = (i % width, i / width);

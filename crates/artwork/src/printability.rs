@@ -68,7 +68,7 @@ pub fn printability(
         places: Vec::new(),
         within: resolution.length(0.5),
     };
-    if !(finest_px >= 1.0) || film.width() == 0 {
+    if finest_px.is_nan() || finest_px < 1.0 || film.width() == 0 {
         return Ok(out);
     }
     for ink in [true, false] {
