@@ -45,6 +45,15 @@ impl Desk {
                 self.canvas.slips.shown = slips.iter().any(|s| *s != sheets::Slip::default());
                 self.canvas.slips.slips = slips;
             }
+            Action::Shop(shop) => match shop.settings.check() {
+                Ok(()) => {
+                    self.shop = *shop;
+                    if let Some(home) = &self.home {
+                        self.shop.write(home);
+                    }
+                }
+                Err(e) => self.notices.say(e.to_string(), "give a number in its range"),
+            },
             Action::WorstSlip(size) => {
                 self.canvas.slips.size = size;
                 self.canvas.slips.seeking_worst = true;

@@ -25,6 +25,8 @@ pub(crate) enum Action {
     Slips(Vec<sheets::Slip>),
     /// Looks for the worst of many slips of this size.
     WorstSlip(measure::Length),
+    /// The shop's own numbers, the same for every job.
+    Shop(Box<crate::shop_plan::Shop>),
     /// Opens a job or a picture; asks about unsaved changes first.
     Open(PathBuf),
     /// As [`Action::Open`], with unsaved changes given up.

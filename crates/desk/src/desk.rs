@@ -8,6 +8,7 @@ use crate::notice::Notices;
 use crate::panels;
 use crate::prefs::Prefs;
 use crate::recovery::Recovery;
+use crate::shop_plan::Shop;
 use crate::stages::Stages;
 use crate::step::Step;
 use crate::theme;
@@ -41,6 +42,7 @@ pub struct Desk {
     /// The job last written as films, and where to.
     pub(crate) written: Option<(Job, PathBuf)>,
     pub(crate) prefs: Prefs,
+    pub(crate) shop: Shop,
     /// Where settings and unsaved work are kept; nowhere in tests.
     pub(crate) home: Option<PathBuf>,
     pub(crate) recovery: Option<Recovery>,
@@ -55,6 +57,7 @@ impl Desk {
     pub fn new(ctx: &Context, job: Job, path: Option<PathBuf>, home: Option<PathBuf>) -> Self {
         theme::install(ctx);
         let prefs = home.as_deref().map(Prefs::read).unwrap_or_default();
+        let shop = home.as_deref().map(Shop::read).unwrap_or_default();
         ctx.set_theme(egui::ThemePreference::from(prefs.theme));
         ctx.set_zoom_factor(prefs.text);
         // Zooming by keys is ours: it goes by steps up to twice the size, and is remembered.
@@ -82,6 +85,7 @@ impl Desk {
             out_dir: None,
             written: None,
             prefs,
+            shop,
             home,
             recovery,
             dragged: None,
@@ -118,6 +122,9 @@ impl Desk {
         let job = self.history.job().clone();
         self.stages.follow(&job, dragging, ctx);
         self.follow_slips(&job, ctx);
+        if let Some((key, levels)) = self.shop_key() {
+            self.stages.follow_shop(key, levels, ctx);
+        }
         self.title(ctx);
     }
 

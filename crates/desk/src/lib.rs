@@ -20,6 +20,7 @@ mod pins;
 mod prefs;
 mod recovery;
 mod run;
+mod shop_plan;
 mod slips;
 mod source;
 mod stages;

@@ -4,12 +4,14 @@
 use crate::lane::{Lane, Overtaken};
 use crate::levels::Levels;
 use artwork::{Picture, Surface};
+use crate::shop_plan::{self, ShopKey};
 use crate::slips;
 use eframe::egui::{Color32, ColorImage, Context};
 use job::build::{self, Layout};
 use job::{HandSeam, InkMap, Job, JobError, PictureFile};
 use measure::{Length, Resolution};
 use progress::Progress;
+use shop::Reckoning;
 use sheets::{Request, SeamSettings, Seams, Slip};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -74,6 +76,7 @@ pub(crate) struct Stages {
     seams: Lane<SeamsKey, Arc<Seams>>,
     slipped: Lane<SlipsKey, Arc<ColorImage>>,
     worst: Lane<SlipsKey, Vec<Slip>>,
+    shop: Lane<ShopKey, Result<Arc<Reckoning>, String>>,
     films_made: u64,
     /// The film key wanted last, and since when.
     wanted: Option<(FilmKey, Instant)>,
@@ -92,6 +95,7 @@ impl Stages {
             seams: Lane::new("seams", Overtaken::Finish),
             slipped: Lane::new("slips", Overtaken::Finish),
             worst: Lane::new("worst slip", Overtaken::Stop),
+            shop: Lane::new("shop", Overtaken::Finish),
             films_made: 0,
             wanted: None,
             wanted_layout: None,
@@ -109,6 +113,7 @@ impl Stages {
         self.seams.poll();
         self.slipped.poll();
         self.worst.poll();
+        self.shop.poll();
         let Some(file) = &job.picture else {
             self.forget();
             return;
@@ -272,6 +277,15 @@ impl Stages {
         }
     }
 
+    /// Reckons the shop's side of the job.
+    pub(crate) fn follow_shop(&mut self, key: ShopKey, levels: Arc<Levels>, ctx: &Context) {
+        self.shop.want(&key.clone(), ctx, || move |_: &Progress| Ok(shop_plan::reckon(key, &levels)));
+    }
+    /// The shop's plan, or why there is none.
+    pub(crate) fn reckoning(&self) -> Option<Result<Arc<Reckoning>, String>> {
+        self.shop.good().cloned()
+    }
+
     /// The film with slipped sheets, as a picture over all of it.
     pub(crate) fn slipped(&self) -> Option<&Arc<ColorImage>> {
         self.slipped.good()
@@ -292,6 +306,7 @@ impl Stages {
         self.seams.clear();
         self.slipped.clear();
         self.worst.clear();
+        self.shop.clear();
         self.picture.clear();
         self.image.clear();
         self.surface.clear();

@@ -142,9 +142,13 @@ fn sheets(desk: &Desk) -> (State, String) {
 }
 
 fn screen(desk: &Desk) -> (State, String) {
-    match desk.film_size() {
-        None => (State::Working, "waits for the film".into()),
-        Some(_) => (State::Look, "measure your own frame".into()),
+    match desk.stages.reckoning() {
+        None => (State::Working, "waits for the sheets".into()),
+        Some(Err(why)) => (State::Wrong, why),
+        Some(Ok(plan)) => match plan.sections.iter().flat_map(|s| &s.warnings).next() {
+            Some(warning) => (State::Look, warning.clone()),
+            None => (State::Done, "all fits together".into()),
+        },
     }
 }
 

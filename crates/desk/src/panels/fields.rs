@@ -176,7 +176,7 @@ pub(crate) fn says(ui: &mut Ui, text: impl Into<String>) {
 /// A figure with its label, and where it comes from on hover.
 pub(crate) fn figure(ui: &mut Ui, label: &str, value: impl Into<WidgetText>, why: &str) {
     row(ui, label, why, |ui, _| {
-        let shown = ui.label(value);
+        let shown = ui.add(Label::new(value).wrap());
         if !why.is_empty() {
             shown.on_hover_text(why);
         }

@@ -4,6 +4,7 @@ use crate::command::Command;
 use crate::desk::Desk;
 use crate::step::{State, Step};
 use eframe::egui::{Button, TextEdit, Ui};
+use sheets::Assembly;
 use std::path::PathBuf;
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
@@ -42,6 +43,7 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         fields::says(ui, written);
         command_button(desk, ui, Command::OpenFolder);
     }
+    taping(desk, ui);
     group(ui, "At the printer");
     for words in [
         "Print at actual size: switch off every fitting and scaling. The file asks for it; check that the viewer obeys.",
@@ -61,5 +63,26 @@ fn will_write(desk: &Desk, ui: &mut Ui, dir: &str) {
         let there = std::path::Path::new(dir.trim()).join(name).exists();
         let note = if there { " — takes the place of the one there" } else { "" };
         fields::says(ui, format!("{name}: {what}{note}"));
+    }
+}
+
+/// The order in which the sheets are joined, and what must measure right at the end.
+fn taping(desk: &Desk, ui: &mut Ui) {
+    let (Some(seams), Some(layout)) = (desk.stages.seams(), desk.stages.layout()) else { return };
+    let rects: Vec<_> = layout.plan.sheets.iter().map(|s| s.placed.rect).collect();
+    if rects.len() < 2 {
+        return;
+    }
+    let assembly = Assembly::of(&rects, seams.seams());
+    let unit = desk.job().unit;
+    let names = |of: &[usize]| of.iter().filter_map(|i| layout.plan.sheets.get(*i)).map(|s| s.name.as_str()).collect::<Vec<_>>().join(" + ");
+    group(ui, "Taping, pairs first");
+    for (i, join) in assembly.joins.iter().enumerate() {
+        let (below, above) = (names(&join.below), names(&join.above));
+        let length = join.length.show(unit);
+        fields::says(ui, format!("{}. {above} onto {below}, a seam of {length}", i + 1));
+    }
+    for check in assembly.checks.iter().take(2) {
+        fields::says(ui, format!("Check corner to corner: {}", check.distance.show(unit)));
     }
 }

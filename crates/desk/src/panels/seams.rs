@@ -18,6 +18,11 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     fields::says(ui, "Where sheets are cut and joined. Choose one to bend it by its nodes.");
     let name = |i: usize| layout.plan.sheets.get(i).map_or("", |s| s.name.as_str());
     for (i, seam) in seams.seams().iter().enumerate() {
+        // Stubs at the sheets' corners cross nothing and need no thought.
+        let long = seam.points.windows(2).any(|w| (w[0].x - w[1].x).abs().max((w[0].y - w[1].y).abs()) > Length::mm(25.0));
+        if !long && seam.risk.crossings == 0 {
+            continue;
+        }
         let (count, jog) = (seam.risk.crossings, seam.risk.jog.show(Unit::Mm));
         let words = format!("{}–{}: crosses {count} edges, jog {jog}", name(seam.between[0]), name(seam.between[1]));
         let tip = "Ink edges crossed, and the jogs that half a millimetre of slip would make in them, added up";

@@ -132,11 +132,11 @@ fn stock_fields(ui: &mut Ui, stock: &mut Stock, unit: measure::Unit, number: usi
     let m = stock.margins;
     let all = [m.left, m.top, m.right, m.bottom];
     let why = "What your printer leaves white at each edge: print a full page of black and measure it";
-    if all.iter().all(|v| *v == m.left) {
-        if let Some(v) = fields::length(ui, &label("Margin"), m.left, unit, why) {
-            stock.margins = sheets::Margins { left: v, top: v, right: v, bottom: v };
-            changed = true;
-        }
+    if all.iter().all(|v| *v == m.left)
+        && let Some(v) = fields::length(ui, &label("Margin"), m.left, unit, why)
+    {
+        stock.margins = sheets::Margins { left: v, top: v, right: v, bottom: v };
+        changed = true;
     }
     ui.collapsing(label("Each margin, number and price"), |ui| {
         for (name, side) in [
