@@ -7,7 +7,8 @@
 )]
 //! Photographs many made-up taped films and says how well the check judges them.
 //!
-//! `taped_films [--films N] [--first N] [--width PX] [--art FOLDER] [--kind dense|big|sparse]`
+//! `taped_films [--films N] [--first N] [--width PX] [--art FOLDER] [--kind dense|big|sparse]
+//! [--hard yes]`
 //!
 //! Films are 42 x 36 in at 300 ppi on eight sheets of 13 x 19 in. With `--art`, the folder's
 //! PNG pictures (`*/truth.png` or `*.png`, dark is ink) are laid out instead of made-up shapes.
@@ -32,11 +33,19 @@ struct Arguments {
     art: Option<String>,
     kind: String,
     save: Option<String>,
+    hard: bool,
 }
 
 fn arguments() -> Arguments {
-    let mut out =
-        Arguments { films: 8, first: 0, width: 6000, art: None, kind: "dense".into(), save: None };
+    let mut out = Arguments {
+        films: 8,
+        first: 0,
+        width: 6000,
+        art: None,
+        kind: "dense".into(),
+        save: None,
+        hard: false,
+    };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let value = words.next().unwrap_or_default();
@@ -46,6 +55,7 @@ fn arguments() -> Arguments {
             "--width" => out.width = value.parse().unwrap(),
             "--art" => out.art = Some(value),
             "--kind" => out.kind = value,
+            "--hard" => out.hard = value == "yes",
             "--save" => out.save = Some(value),
             _ => panic!("{word} is not known"),
         }
@@ -76,7 +86,7 @@ fn main() {
     let mut film = None;
     for k in arguments.first..arguments.first + arguments.films {
         // Eight films in a row have the same drawing: drawing takes the longest.
-        if film.is_none() || k % 8 == 0 {
+        if film.is_none() || k.is_multiple_of(8) {
             film = Some(draw(k / 8, &arguments, pictures.as_deref()));
         }
         one(k, &arguments, film.as_ref().unwrap(), &mut tally);
@@ -112,7 +122,8 @@ fn one(k: u64, arguments: &Arguments, film: &Bitmap, tally: &mut Tally) {
         "slip"
     };
     tape(&mut scene, &seams, kind, &mut dice);
-    let shot = Shot::ordinary(arguments.width, arguments.width * 2 / 3, dice.next());
+    let shot = if arguments.hard { Shot::hard } else { Shot::ordinary };
+    let shot = shot(arguments.width, arguments.width * 2 / 3, dice.next());
     let (photo, _) = photograph(&scene, &shot);
     let photo = through_jpeg(&photo, arguments.save.as_deref());
     let plan = Film {
@@ -255,7 +266,9 @@ fn judge(
         tally.unsure += usize::from(seam.verdict == Verdict::NotSure);
         let (truth, _) = jog(scene, pair, seam_ends(scene, pair));
         worst.0 = worst.0.max(truth);
-        let (Some(got), Some(sd)) = (seam.jog_mm, seam.sd_mm) else { continue };
+        let (Some(got), Some(sd)) = (seam.jog_mm, seam.sd_mm) else {
+            continue;
+        };
         let error = (got - truth).abs();
         if sd < 0.12 {
             tally.errors.push(error);
@@ -273,7 +286,9 @@ fn judge(
         }
     }
     for (taped, sheet) in scene.taped.iter().zip(&report.sheets) {
-        let (Some(dx), Some(dy)) = (sheet.dx_mm, sheet.dy_mm) else { continue };
+        let (Some(dx), Some(dy)) = (sheet.dx_mm, sheet.dy_mm) else {
+            continue;
+        };
         if taped.what == Lies::Own && sheet.sd_mm.is_some_and(|s| s < 0.12) {
             let n = scene.taped.len() as f64;
             let mean = [0, 1].map(|k| scene.taped.iter().map(|t| t.slip[k]).sum::<f64>() / n);

@@ -205,8 +205,8 @@ mod tests {
             let mut moved = film;
             moved[axis] += 1e-3;
             let q = c.project(moved).unwrap();
-            for i in 0..2 {
-                assert!(((q[i] - p.at[i]) / 1e-3 - p.by_film[axis][i]).abs() < 1e-3);
+            for (i, q) in q.into_iter().enumerate() {
+                assert!(((q - p.at[i]) / 1e-3 - p.by_film[axis][i]).abs() < 1e-3);
             }
         }
         for k in 0..CAMERA {
@@ -215,8 +215,8 @@ mod tests {
             let mut moved = c.clone();
             moved.step(&by);
             let q = moved.project(film).unwrap();
-            for i in 0..2 {
-                assert!(((q[i] - p.at[i]) / 1e-6 - p.by_camera[k][i]).abs() < 0.1, "{k} {i}");
+            for (i, q) in q.into_iter().enumerate() {
+                assert!(((q - p.at[i]) / 1e-6 - p.by_camera[k][i]).abs() < 0.1, "{k} {i}");
             }
         }
     }

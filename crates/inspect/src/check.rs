@@ -4,7 +4,6 @@ use crate::camera::{Camera, Xy};
 use crate::edges::{self, PhotoLevel};
 use crate::faults::identify;
 use crate::field::Mesh;
-use crate::grey::Grey;
 use crate::input::validate;
 use crate::layout::Layout;
 use crate::levels::{Levels, cover, linear};
@@ -64,7 +63,7 @@ fn find_pose(
     light: &Levels,
     options: &Options,
     progress: &Progress,
-) -> Result<(Vec<(Grey, f64)>, Vec<Pose>), InspectError> {
+) -> Result<(Ladder, Vec<Pose>), InspectError> {
     let long = f64::from(film.raster.width().max(film.raster.height()));
     let cell = (long / 1000.0).max(1.0);
     let mut clear = cover(film.raster, cell);

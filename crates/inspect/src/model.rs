@@ -111,9 +111,7 @@ impl Model {
             m.turn -= turn;
             m.slip[0] -= stretch[0] * at[0] - turn * at[1];
             m.slip[1] -= stretch[1] * at[1] + turn * at[0];
-            for k in 0..2 {
-                m.stretch[k] -= stretch[k];
-            }
+            m.stretch = [m.stretch[0] - stretch[0], m.stretch[1] - stretch[1]];
         }
         for k in 0..2 {
             let total: f64 = chosen.iter().map(|s| self.sheets[*s].slip[k]).sum();

@@ -24,7 +24,7 @@ pub(crate) struct Pose {
 }
 
 /// The film's clearness with cells of a thousandth of its longer side, and its halvings.
-pub(crate) fn ladder(clear: Grey, mm: f64) -> Vec<(Grey, f64)> {
+pub(crate) fn ladder(clear: Grey, mm: f64) -> Ladder {
     let levels = Levels::new(clear, 40).0;
     levels.into_iter().enumerate().map(|(k, g)| (g, mm * f64::from(1 << k))).collect()
 }
@@ -91,7 +91,9 @@ fn refined(photo: &Levels, film: &Ladder, layout: &Layout, starts: Vec<Camera>) 
         starts.into_iter().map(|camera| Pose { camera, score: 0.0 }).collect();
     // First about 60 cells along the film and then 125, smoothed so that edges pull from afar.
     for (cells, passes, behind) in [(60.0, 10, 0.2), (125.0, 12, 1.0)] {
-        let Some((grey, mm)) = film.iter().rev().find(|l| l.1 * cells <= long) else { continue };
+        let Some((grey, mm)) = film.iter().rev().find(|l| l.1 * cells <= long) else {
+            continue;
+        };
         let step = (grey.clone().blurred(1.0), *mm);
         poses = poses
             .into_par_iter()

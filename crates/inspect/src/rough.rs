@@ -22,7 +22,7 @@ pub(crate) struct Guess {
 }
 
 /// The film's clearness in a few resolutions, each with its cell's side in mm.
-pub(crate) type Ladder = [(Grey, f64)];
+pub(crate) type Ladder = Vec<(Grey, f64)>;
 
 /// The best distinct guesses at the given turns (degrees), best first.
 pub(crate) fn guesses(

@@ -2,6 +2,8 @@
 //! `examples/simulate`, which shares no code with the check: it sends light from the film
 //! through its own camera, and the test knows every slip.
 
+#![allow(clippy::unwrap_used, reason = "all of this is tests")]
+
 #[path = "../examples/simulate/mod.rs"]
 #[allow(dead_code, missing_docs, unreachable_pub, reason = "shared with an example")]
 mod simulate;

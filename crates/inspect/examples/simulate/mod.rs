@@ -123,6 +123,27 @@ impl Shot {
     }
 }
 
+impl Shot {
+    /// A careless one: steep, dim, blurred, of a film that does not lie flat.
+    pub fn hard(width: u32, height: u32, seed: u64) -> Self {
+        let shot = Self::ordinary(width, height, seed);
+        let mut d = Dice(seed ^ 99);
+        Self {
+            fill: d.within(0.6, 0.95),
+            turn: shot.turn + d.within(-5.0, 5.0),
+            tilt: [d.within(-16.0, 16.0), d.within(-16.0, 16.0)],
+            k: [d.within(-0.07, 0.07), d.within(-0.015, 0.015)],
+            blur: d.within(0.9, 1.8),
+            noise: d.within(0.01, 0.03),
+            uneven: d.within(0.3, 0.6),
+            waves: d.within(1.0, 3.0),
+            shifts: d.within(0.0, 0.1),
+            growth: d.within(-0.03, 0.06),
+            ..shot
+        }
+    }
+}
+
 /// A smooth random surface: a few waves.
 struct Waves(Vec<[f64; 4]>);
 
@@ -249,7 +270,7 @@ pub fn photograph(scene: &Scene, shot: &Shot) -> (Photo, [[f64; 2]; 4]) {
             for (dy, row) in rows.chunks_mut(width).enumerate() {
                 for dx in 0..GRID.min(width - i * GRID) {
                     let mut sum = 0.0;
-                    for (sx, sy) in [(0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75)] {
+                    for (sx, sy) in [(0.1, 0.4), (0.4, 0.9), (0.9, 0.6), (0.6, 0.1)] {
                         let (u, v) =
                             ((dx as f64 + sx) / GRID as f64, (dy as f64 + sy) / GRID as f64);
                         let at = [0, 1].map(|k| {
@@ -292,7 +313,7 @@ impl<'a> Look<'a> {
     /// The sheets that may lie between the four places.
     fn near(&self, corners: &[[f64; 2]; 4]) -> Vec<usize> {
         let side = |k: usize, pick: fn(f64, f64) -> f64| {
-            corners.iter().map(|c| c[k]).reduce(pick).unwrap()
+            corners.iter().map(|c| c[k]).reduce(pick).unwrap_or_default()
         };
         let (l, t, r, b) =
             (side(0, f64::min), side(1, f64::min), side(0, f64::max), side(1, f64::max));
