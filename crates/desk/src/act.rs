@@ -415,6 +415,9 @@ impl Desk {
             self.ask(Action::CloseDialog);
         } else if let Some(chore) = &self.chore {
             chore.stop();
+        } else if self.canvas.slips.seeking_worst {
+            self.canvas.slips.seeking_worst = false;
+            self.stages.forget_worst();
         } else if self.canvas.cropping {
             self.canvas.cropping = false;
         } else {

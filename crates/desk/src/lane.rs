@@ -13,6 +13,8 @@ pub(crate) enum Overtaken {
     Stop,
     /// Let it end, and show its answer until the newer one comes.
     Finish,
+    /// Let it end if it is quick, so that a drag is followed; stop it if it takes longer than this.
+    FinishWithin(Duration),
 }
 
 /// A lane on which one computation at a time runs.
@@ -44,7 +46,12 @@ impl<K: PartialEq + Clone, V: Clone + Send + 'static> Lane<K, V> {
         W: FnOnce(&Progress) -> Result<V, JobError> + Send + 'static,
     {
         if let Some(running) = &self.running {
-            if running.key != *key && self.overtaken == Overtaken::Stop {
+            let stop = match self.overtaken {
+                Overtaken::Stop => true,
+                Overtaken::Finish => false,
+                Overtaken::FinishWithin(long) => running.started.elapsed() > long,
+            };
+            if running.key != *key && stop {
                 running.handle.cancel();
             }
             return;

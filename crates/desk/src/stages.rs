@@ -88,7 +88,7 @@ impl Stages {
         Self {
             picture: Lane::new("picture", Overtaken::Stop),
             image: Lane::new("image", Overtaken::Stop),
-            surface: Lane::new("edges", Overtaken::Stop),
+            surface: Lane::new("edges", Overtaken::FinishWithin(Duration::from_millis(800))),
             draft: Lane::new("draft", Overtaken::Stop),
             film: Lane::new("film", Overtaken::Stop),
             layout: Lane::new("sheets", Overtaken::Finish),
@@ -139,11 +139,15 @@ impl Stages {
             let (job, picture) = (job.clone(), picture.clone());
             move |p| build::surface(&job, &picture, p)
         });
+        let Some(surface) = self.surface.good().cloned() else { return };
+        // While the cut level is dragged, edges for a level just passed are shown too.
+        if let Some(answered) = self.surface.answered().filter(|k| k.picture == *file).cloned() {
+            let passed = Job { art: answered.art, ..job.clone() };
+            self.want_draft(&answered, &passed, &picture, &surface, ctx);
+        }
         if !self.surface.is_fresh(&surface_key) {
             return;
         }
-        let Some(surface) = self.surface.good().cloned() else { return };
-        self.want_draft(&surface_key, job, &picture, &surface, ctx);
         self.want_film(surface_key, job, picture, surface, ctx);
         self.want_layout(job, dragging, ctx);
         self.want_seams(job, ctx);

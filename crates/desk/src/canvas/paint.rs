@@ -153,7 +153,7 @@ fn sheets(desk: &Desk, scene: &Scene, painter: &Painter, p: &Palette) {
     }
     let front = scene.moves_sheets;
     let strength = if front { 1.0 } else { 0.45 };
-    if front {
+    if front && !desk.canvas.slips.shown {
         // Film over film is a little darker, and so are overlaps here.
         for overlap in &scene.overlaps {
             painter.rect_filled(*overlap, 0, p.accent.gamma_multiply(0.16));

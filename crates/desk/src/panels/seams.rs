@@ -2,6 +2,7 @@
 
 use super::{fields, group};
 use crate::action::Action;
+use crate::command::Command;
 use crate::desk::Desk;
 use crate::pins;
 use eframe::egui::Ui;
@@ -101,6 +102,9 @@ fn slips(desk: &mut Desk, ui: &mut Ui) {
         if ui.button("Worst of 200").on_hover_text(tip).clicked() {
             let size = desk.canvas.slips.size;
             desk.ask(Action::WorstSlip(size));
+        }
+        if desk.canvas.slips.seeking_worst && ui.button("Stop").clicked() {
+            desk.ask(Action::Do(Command::Stop));
         }
         if desk.canvas.slips.shown && ui.button("Back in place").clicked() {
             desk.ask(Action::Slips(Vec::new()));
