@@ -283,7 +283,7 @@ impl Desk {
             if typing && (plain || edits_text) {
                 continue;
             }
-            if ctx.input_mut(|i| i.consume_shortcut(&keys)) {
+            if pressed(ctx, &keys) {
                 egui::Popup::close_all(ctx);
                 self.ask(Action::Do(command));
             }
@@ -389,6 +389,20 @@ impl Desk {
             ctx.send_viewport_cmd(egui::ViewportCommand::Title(title));
         }
     }
+}
+
+/// Whether keys were pressed, by what is written on them or by where they are: with Shift the
+/// key of `=` says `+`.
+fn pressed(ctx: &Context, keys: &egui::KeyboardShortcut) -> bool {
+    ctx.input_mut(|i| {
+        let before = i.events.len();
+        i.events.retain(|event| {
+            let egui::Event::Key { key, physical_key, modifiers, pressed: true, .. } = event else { return true };
+            let same = *key == keys.logical_key || *physical_key == Some(keys.logical_key);
+            !(same && modifiers.matches_exact(keys.modifiers))
+        });
+        i.events.len() < before
+    })
 }
 
 impl eframe::App for Desk {

@@ -68,6 +68,9 @@ fn why(e: eframe::Error) -> DeskError {
         eframe::Error::NoGlutinConfigs(..) | eframe::Error::Glutin(_) | eframe::Error::OpenGL(_) => {
             DeskError::NoGraphics(said)
         }
+        eframe::Error::WinitEventLoop(_) if said.contains("connection") || said.contains("isplay") => {
+            DeskError::NoDisplay
+        }
         _ if said.contains(".so") => DeskError::MissingLibrary(said),
         _ => DeskError::System(said),
     }

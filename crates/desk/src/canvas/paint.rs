@@ -166,7 +166,8 @@ fn sheets(desk: &Desk, scene: &Scene, painter: &Painter, p: &Palette) {
         if chosen {
             painter.rect_filled(sheet.rect, 0, p.accent.gamma_multiply(0.10));
         }
-        painter.rect_stroke(sheet.rect, 2, Stroke::new(width + 2.0, p.paper.gamma_multiply(0.55 * strength)), StrokeKind::Middle);
+        // Two lines in one, so that it is seen on cloth, on ink and on the table.
+        painter.rect_stroke(sheet.rect, 2, Stroke::new(width + 2.0, p.sheet_halo.gamma_multiply(strength)), StrokeKind::Middle);
         painter.rect_stroke(sheet.rect, 2, Stroke::new(width, p.sheet.gamma_multiply(strength)), StrokeKind::Middle);
     }
     if front {

@@ -64,7 +64,10 @@ fn any_command_is_found_by_part_of_its_name() {
 fn text_grows_to_twice_its_size_and_lights_change() {
     let mut window = window(small_job());
     for _ in 0..15 {
-        window.state_mut().queue.push(crate::action::Action::Do(Command::LargerText));
+        // What a keyboard sends for Shift and the key of "=".
+        let modifiers = eframe::egui::Modifiers::COMMAND | eframe::egui::Modifiers::CTRL | eframe::egui::Modifiers::SHIFT;
+        let (key, physical_key) = (Key::Plus, Some(Key::Equals));
+        window.event(Event::Key { key, physical_key, pressed: true, repeat: false, modifiers });
         window.run_steps(2);
     }
     assert_eq!(window.state().prefs.text, 2.0);
