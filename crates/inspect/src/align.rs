@@ -49,7 +49,9 @@ pub(crate) fn align(
         for i in 0..N {
             normal[(i, i)] += 1e-9;
         }
-        let Some(step) = normal.cholesky().map(|c| c.solve(&sums.right)) else { break };
+        let Some(step) = normal.cholesky().map(|c| c.solve(&sums.right)) else {
+            break;
+        };
         let mut by = [0.0; 12];
         by[..8].copy_from_slice(&step.as_slice()[..8]);
         camera.step(&by);
@@ -121,7 +123,9 @@ fn sums(
                     (x as f64 + 0.5) * mm - layout.size[0] / 2.0,
                     (y as f64 + 0.5) * mm - layout.size[1] / 2.0,
                 ];
-                let Some(p) = camera.projected(at) else { continue };
+                let Some(p) = camera.projected(at) else {
+                    continue;
+                };
                 let [px, py] = p.at.map(|v| v / scale);
                 if px < 1.0
                     || py < 1.0

@@ -2,12 +2,11 @@
 
 use crate::Found;
 use crate::camera::Xy;
-use crate::grey::Grey;
 use crate::layout::Layout;
 use crate::levels::Levels;
+use crate::light::{Light, Look};
 use crate::model::Model;
 use crate::rough::Ladder;
-use nalgebra::{SMatrix, SVector};
 use rayon::prelude::*;
 
 /// The side of a cell in mm, and how many cells a sheet may have slipped.
@@ -32,7 +31,9 @@ pub(crate) fn identify(
 ) -> Vec<Found> {
     let level = film.iter().rev().find(|l| l.1 <= CELL).unwrap_or(&film[0]);
     let look = Look { model, photo, film: level, layout };
-    let Some(light) = look.light() else { return vec![Found::NotSure; names.len()] };
+    let Some(light) = look.light() else {
+        return vec![Found::NotSure; names.len()];
+    };
     let drawings: Vec<Patch> = (0..names.len()).into_par_iter().map(|s| look.drawing(s)).collect();
     (0..names.len())
         .into_par_iter()
@@ -68,6 +69,10 @@ pub(crate) fn identify(
                 if (other.width.abs_diff(own.width)).max(other.height.abs_diff(own.height)) > 2 {
                     continue;
                 }
+                // A blank drawing is like anything.
+                if other.ink() < BLANK {
+                    continue;
+                }
                 for (mirror, turn) in [(false, false), (false, true), (true, false), (true, true)] {
                     if t == s && !mirror && !turn {
                         continue;
@@ -100,6 +105,11 @@ struct Patch {
 impl Patch {
     fn at(&self, x: usize, y: usize) -> f64 {
         f64::from(self.clear[y * self.width + x])
+    }
+
+    /// Its share of ink.
+    fn ink(&self) -> f64 {
+        1.0 - self.clear.iter().map(|v| f64::from(*v)).sum::<f64>() / self.clear.len() as f64
     }
 
     /// The same drawing mirrored and turned, in the frame and mask of `place`.
@@ -149,96 +159,7 @@ impl Patch {
     }
 }
 
-/// The light of the photograph without film ink in it: `65535` times a quadratic in place,
-/// and what share of it comes through ink.
-struct Light {
-    curve: SVector<f64, 6>,
-    through: f64,
-}
-
-struct Look<'a> {
-    model: &'a Model,
-    photo: &'a Levels,
-    film: &'a (Grey, f64),
-    layout: &'a Layout,
-}
-
 impl Look<'_> {
-    /// The photo's grey at a film place, 0 to 1, smoothed to about a cell.
-    fn photo(&self, at: Xy) -> Option<f64> {
-        // Not with the sheet's own slip, which is looked for here.
-        let at = self.model.uneven(at);
-        let p = self.model.camera.project(at)?;
-        let level =
-            (CELL / self.model.camera.mm_per_px([0.0, 0.0])?).log2().floor().max(0.0) as usize;
-        let level = level.min(self.photo.0.len() - 1);
-        let (grey, scale) = (&self.photo.0[level], f64::from(1_u32 << level));
-        let [x, y] = p.map(|v| v / scale);
-        let inside = x >= 0.0 && y >= 0.0 && x <= grey.width as f64 && y <= grey.height as f64;
-        inside.then(|| f64::from(grey.bilinear(x, y)) / 65535.0)
-    }
-
-    fn clear(&self, at: Xy) -> f64 {
-        let (grey, mm) = self.film;
-        let [x, y] =
-            [(at[0] + self.layout.size[0] / 2.0) / mm, (at[1] + self.layout.size[1] / 2.0) / mm];
-        if x < 0.0 || y < 0.0 || x > grey.width as f64 || y > grey.height as f64 {
-            return 1.0;
-        }
-        f64::from(grey.bilinear(x, y)) / 65535.0
-    }
-
-    fn terms(&self, at: Xy) -> SVector<f64, 6> {
-        let long = self.layout.size[0].max(self.layout.size[1]) / 2.0;
-        let (x, y) = (at[0] / long, at[1] / long);
-        SVector::from([1.0, x, y, x * x, x * y, y * y])
-    }
-
-    /// The light, from the film's clear parts, and what comes through its ink.
-    fn light(&self) -> Option<Light> {
-        let [w, h] = self.layout.size;
-        let step = w.max(h) / 160.0;
-        let places: Vec<Xy> = (0..(h / step) as usize)
-            .flat_map(|j| (0..(w / step) as usize).map(move |i| (i, j)))
-            .map(|(i, j)| [(i as f64 + 0.5) * step - w / 2.0, (j as f64 + 0.5) * step - h / 2.0])
-            .collect();
-        let mut curve: Option<SVector<f64, 6>> = None;
-        // Twice, so that what covers the light does not count as light.
-        for _ in 0..2 {
-            let (mut normal, mut right) =
-                (SMatrix::<f64, 6, 6>::zeros(), SVector::<f64, 6>::zeros());
-            for at in &places {
-                let clear = self.clear(*at);
-                let Some(seen) = (clear > 0.97).then(|| self.photo(*at)).flatten() else {
-                    continue;
-                };
-                let terms = self.terms(*at);
-                if curve.is_some_and(|c| seen < 0.8 * c.dot(&terms)) {
-                    continue;
-                }
-                normal += terms * terms.transpose();
-                right += terms * seen;
-            }
-            for k in 0..6 {
-                normal[(k, k)] += if k < 3 { 0.01 } else { 1.0 };
-            }
-            curve = Some(normal.cholesky()?.solve(&right));
-        }
-        let curve = curve?;
-        let mut through: Vec<f64> = places
-            .iter()
-            .filter(|at| self.clear(**at) < 0.03)
-            .filter_map(|at| Some(self.photo(*at)? / curve.dot(&self.terms(*at)).max(1e-3)))
-            .collect();
-        let through = if through.is_empty() {
-            0.05
-        } else {
-            let middle = through.len() / 2;
-            *through.select_nth_unstable_by(middle, f64::total_cmp).1
-        };
-        Some(Light { curve, through: through.clamp(0.0, 0.7) })
-    }
-
     fn grid(&self, sheet: usize, border: usize) -> (usize, usize, Xy) {
         let [l, t, r, b] = self.layout.quads[sheet].frame();
         let cells = |length: f64| (length / CELL).round().max(1.0) as usize + 2 * border;
@@ -253,9 +174,7 @@ impl Look<'_> {
     /// What the photo shows there as clearness, with room to slip.
     fn seen(&self, sheet: usize, light: &Light) -> Patch {
         self.patch(sheet, SLIP, |at| {
-            let bright = light.curve.dot(&self.terms(at)).max(1e-3);
-            let share = self.photo(at).map_or(1.0, |v| v / bright);
-            ((share - light.through) / (1.0 - light.through)).clamp(-0.5, 1.5)
+            self.photo(at, CELL).map_or(1.0, |v| light.clearness(at, v).clamp(-0.5, 1.5))
         })
     }
 

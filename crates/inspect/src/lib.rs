@@ -9,6 +9,7 @@
 //! at 0.5, 0.5.
 
 mod align;
+mod bench;
 mod camera;
 mod check;
 mod edges;
@@ -20,14 +21,17 @@ mod grey;
 mod input;
 mod layout;
 mod levels;
+mod light;
 mod model;
 mod pose;
 mod report;
 mod rough;
 mod samples;
 mod solve;
+mod spots;
+mod weigh;
 
 pub use check::check_film;
 pub use error::InspectError;
 pub use input::{Film, Options, Photo, Ruler, Sheet, Tone};
-pub use report::{FilmFound, Found, Report, SeamFound, SheetFound, Verdict};
+pub use report::{FilmFound, Found, Report, SeamFound, SheetFound, Spot, SpotKind, Verdict};

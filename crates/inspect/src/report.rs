@@ -98,6 +98,32 @@ pub struct SeamFound {
     pub ends: [[f64; 2]; 2],
 }
 
+/// What is wrong at a spot.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum SpotKind {
+    /// Light where the film has ink: a pinhole.
+    Bright,
+    /// Dark where the film is clear: dirt.
+    Dark,
+    /// Ink that lets through more light than the rest.
+    #[serde(rename = "thin black")]
+    ThinBlack,
+}
+
+/// A place to look at.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Spot {
+    /// What is wrong.
+    pub kind: SpotKind,
+    /// How far right of the film's left edge its middle is, as the film is planned.
+    pub x_mm: f64,
+    /// How far below the film's top edge.
+    pub y_mm: f64,
+    /// The diameter of a circle as large.
+    pub size_mm: f64,
+}
+
 /// What a check found.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Report {
@@ -109,4 +135,7 @@ pub struct Report {
     pub sheets: Vec<SheetFound>,
     /// Each seam, in the order given.
     pub seams: Vec<SeamFound>,
+    /// Pinholes, dirt and thin black, largest first; at most 500.
+    #[serde(skip)]
+    pub spots: Vec<Spot>,
 }

@@ -122,7 +122,9 @@ fn tile(
                 continue;
             }
             let at = place(film, layout, (x, y));
-            let Some(sheet) = layout.only_sheet(at, choice.margin) else { continue };
+            let Some(sheet) = layout.only_sheet(at, choice.margin) else {
+                continue;
+            };
             if !choice.sheets[sheet] {
                 continue;
             }

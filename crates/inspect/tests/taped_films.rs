@@ -10,7 +10,8 @@ mod simulate;
 
 use bitmap::Bitmap;
 use inspect::{
-    Film, Found, InspectError, Options, Photo, Report, Ruler, Sheet, Tone, Verdict, check_film,
+    Film, Found, InspectError, Options, Photo, Report, Ruler, Sheet, Spot, SpotKind, Tone, Verdict,
+    check_film,
 };
 use measure::{Length, Resolution};
 use progress::Progress;
@@ -211,6 +212,60 @@ fn a_photo_without_the_film_is_refused() {
     let wrong = judged(&photo, &Options::default());
     // Were it found by chance, it must at least not be called good.
     assert!(wrong.as_ref().map_or(true, |r| r.verdict != Verdict::Good), "{wrong:?}");
+}
+
+/// The film with a disc of 1.2 mm turned over in its ink and one in its clear, and their places
+/// in mm.
+fn damaged(film: &Bitmap) -> (Bitmap, [[f64; 2]; 2]) {
+    let pixel = 25.4 / PPI;
+    let far = (3.0 / pixel) as u32;
+    let even = |ink: bool, film: &Bitmap| {
+        let places = (far..film.height() - far)
+            .step_by(7)
+            .flat_map(|y| (far..film.width() - far).step_by(7).map(move |x| (x, y)));
+        places.into_iter().find(|(x, y)| {
+            // Neither in an overlap nor near an edge.
+            let seam = |v: u32, whole: u32| v.abs_diff(whole / 2) < 60;
+            let near =
+                || (y - far..y + far).all(|v| (x - far..x + far).all(|u| film.get(u, v) == ink));
+            !seam(*x, film.width()) && !seam(*y, film.height()) && near()
+        })
+    };
+    let mut out = film.clone();
+    let places = [true, false].map(|ink| {
+        let (x, y) = even(ink, film).unwrap();
+        let r = 0.6 / pixel;
+        for v in y - far..y + far {
+            for u in x - far..x + far {
+                if f64::from(u.abs_diff(x)).hypot(f64::from(v.abs_diff(y))) < r {
+                    out.set(u, v, !ink);
+                }
+            }
+        }
+        [(f64::from(x) + 0.5) * pixel, (f64::from(y) + 0.5) * pixel]
+    });
+    (out, places)
+}
+
+fn has(spots: &[Spot], kind: SpotKind, at: [f64; 2]) -> bool {
+    spots.iter().any(|s| {
+        s.kind == kind
+            && (s.x_mm - at[0]).hypot(s.y_mm - at[1]) < 0.5
+            && (0.6..2.0).contains(&s.size_mm)
+    })
+}
+
+#[test]
+fn pinholes_and_dirt_are_listed_and_nothing_else() {
+    let small = &*SMALL;
+    let (film, [pinhole, dirt]) = damaged(&small.film);
+    let taped = vec![Taped::WELL; 4];
+    let scene = Scene { film: &film, ppi: PPI, sheets: &small.sheets, taped };
+    let (photo, corners) = photograph(&scene, &shot(60));
+    let report = judged(&photo, &Options { corners: Some(corners), ..Options::default() }).unwrap();
+    assert!(has(&report.spots, SpotKind::Bright, pinhole), "{:?} {pinhole:?}", report.spots);
+    assert!(has(&report.spots, SpotKind::Dark, dirt), "{:?} {dirt:?}", report.spots);
+    assert_eq!(report.spots.len(), 2, "{:?}", report.spots);
 }
 
 #[test]

@@ -1,0 +1,193 @@
+//! Finer and finer edges: from a coarse pose to every sheet's place.
+
+use crate::camera::Camera;
+use crate::edges::{self, PhotoLevel};
+use crate::faults::identify;
+use crate::field::Mesh;
+use crate::layout::Layout;
+use crate::levels::{Levels, cover};
+use crate::model::{Freedom, Model};
+use crate::pose::{self, Pose};
+use crate::rough::{Ladder, apart};
+use crate::samples::{Choice, FilmLevel, Sample, choose};
+use crate::solve::{Bend, Solved, Task, solve};
+use crate::{Film, Found, InspectError};
+use nalgebra::DMatrix;
+use progress::Progress;
+
+/// Edges are first looked for where a photo pixel is at most so many mm.
+const COARSEST: f64 = 3.5;
+/// The film's cells are so much smaller than the photo's pixels.
+const FINER: f64 = 1.3;
+/// The knots of the unevenness, mm.
+const KNOT: f64 = 90.0;
+/// A doubtful pose is right if so many of its coarse edges are found.
+const BORNE_OUT: f64 = 0.35;
+/// A usual lens's focal length in photo widths.
+const FOCAL: f64 = 0.95;
+
+/// What was found, before it is put in words.
+pub(crate) struct Checked {
+    pub(crate) model: Model,
+    pub(crate) found: Vec<Found>,
+    /// The covariance of the sheets' numbers.
+    pub(crate) covariance: Option<DMatrix<f64>>,
+    /// Whether another pose is as good.
+    pub(crate) tie: bool,
+}
+
+impl Checked {
+    /// Which sheets lie in their places.
+    pub(crate) fn sheets(&self) -> Vec<bool> {
+        self.found.iter().map(|f| matches!(f, Found::InPlace | Found::NotSure)).collect()
+    }
+}
+
+/// The film and the photo at all levels.
+pub(crate) struct Bench<'a> {
+    layout: &'a Layout,
+    light: &'a Levels,
+    /// The film for each level of the photo.
+    pub(crate) levels: Vec<FilmLevel>,
+    /// The side of the finest level's photo pixels on the film, mm.
+    pixel: f64,
+}
+
+impl<'a> Bench<'a> {
+    pub(crate) fn new(
+        film: &Film,
+        layout: &'a Layout,
+        light: &'a Levels,
+        camera: &Camera,
+    ) -> Result<Self, InspectError> {
+        let places = layout.corners().into_iter().chain([[0.0; 2]]);
+        let sides: Vec<f64> = places.filter_map(|p| camera.mm_per_px(p)).collect();
+        let pixel = sides.iter().sum::<f64>() / sides.len().max(1) as f64;
+        let cell = (pixel / FINER / layout.pixel).max(1.0);
+        if !cell.is_finite() || cell > f64::from(film.raster.width()) / 16.0 {
+            return Err(InspectError::NotFound);
+        }
+        let coarsest = COARSEST.min(layout.size[0].max(layout.size[1]) / 150.0);
+        let count = ((coarsest / pixel).log2().floor().max(1.0) as usize + 1).min(light.0.len());
+        let mut covers = vec![cover(film.raster, cell)];
+        while covers.len() < count {
+            covers.push(covers[covers.len() - 1].halved());
+        }
+        let levels = covers.into_iter().enumerate().map(|(k, cover)| {
+            let mm = cell * layout.pixel * f64::from(1_u32 << k);
+            let photo_pixel = pixel * f64::from(1_u32 << k);
+            // The photo's own blur is over a pixel wide only where pixels are not means.
+            let sigma = if k == 0 { 1.25 } else { 0.6 } * photo_pixel / mm;
+            FilmLevel { cover: cover.blurred(sigma), mm, sigma }
+        });
+        Ok(Self { layout, light, levels: levels.collect(), pixel })
+    }
+
+    fn model(&self, camera: Camera) -> Model {
+        let middles = self.layout.quads.iter().map(|q| q.middle).collect();
+        Model::new(camera, middles, Mesh::new(self.layout.size[0], self.layout.size[1], KNOT))
+    }
+
+    fn photo(&self, level: usize) -> PhotoLevel<'_> {
+        let scale = f64::from(1_u32 << level);
+        PhotoLevel { light: &self.light.0[level], scale, mm: self.pixel * scale }
+    }
+
+    fn samples(&self, level: usize, sheets: &[bool]) -> Vec<Sample> {
+        let pixel = self.pixel * f64::from(1_u32 << level);
+        // A profile reaches four pixels; where pixels are large, less of it must do.
+        let margin = if level < 2 { 4.5 } else { 2.5 } * pixel;
+        let per_sheet = if level < 2 { 900 } else { 250 };
+        choose(&self.levels[level], self.layout, &Choice { pixel, margin, per_sheet, sheets })
+    }
+
+    /// The pose that the coarse edges bear out best, and whether another is as good.
+    pub(crate) fn settle(&self, poses: Vec<Pose>) -> Result<(Camera, bool), InspectError> {
+        let all = vec![true; self.layout.quads.len()];
+        let mut judged: Vec<(f64, Camera)> = Vec::new();
+        let sure = poses[0].score > pose::SURE;
+        if let ([only], true) = (poses.as_slice(), sure) {
+            return Ok((only.camera.clone(), false));
+        }
+        for pose in poses {
+            let mut model = self.model(pose.camera);
+            let mut share = 0.0;
+            for level in (2..self.levels.len()).rev() {
+                let samples = self.samples(level, &all);
+                for reach in [8, 6] {
+                    let edges = edges::find(&samples, &model, &self.photo(level), reach);
+                    let task = Task {
+                        freedom: Freedom::Camera,
+                        bend: Bend::default(),
+                        sheets: &all,
+                        covariance: false,
+                    };
+                    let used = solve(&mut model, &edges, &task).map_or(0, |s| s.used);
+                    share = used as f64 / samples.len().max(1) as f64;
+                }
+            }
+            judged.push((share, model.camera));
+        }
+        judged.sort_by(|a, b| b.0.total_cmp(&a.0));
+        if !sure && judged[0].0 < BORNE_OUT {
+            return Err(InspectError::NotFound);
+        }
+        let far = 0.01 * self.light.0[0].width as f64;
+        let tie = judged.iter().skip(1).any(|(share, camera)| {
+            *share > 0.8 * judged[0].0 && apart(camera, &judged[0].1, self.layout) > far
+        });
+        let best = judged.into_iter().next().ok_or(InspectError::NotFound)?;
+        Ok((best.1, tie))
+    }
+
+    /// Everything from the coarsest level to the finest.
+    pub(crate) fn run(
+        &self,
+        camera: Camera,
+        ladder: &Ladder,
+        names: &[String],
+        progress: &Progress,
+    ) -> Result<Checked, InspectError> {
+        let mut model = self.model(camera);
+        let mut sheets = vec![true; names.len()];
+        let mut found = vec![Found::InPlace; names.len()];
+        let mut bend = Bend::default();
+        let mut last: Option<Solved> = None;
+        for level in (0..self.levels.len()).rev() {
+            progress.check()?;
+            let samples = self.samples(level, &sheets);
+            let passes: &[(usize, Freedom)] = match level {
+                0 => &[(6, Freedom::Fields), (4, Freedom::Fields), (2, Freedom::Fields)],
+                1 => &[(8, Freedom::Sheets), (6, Freedom::Fields), (4, Freedom::Fields)],
+                2 => &[(8, Freedom::Sheets), (6, Freedom::Sheets), (4, Freedom::Sheets)],
+                3 => &[
+                    (8, Freedom::Camera),
+                    (6, Freedom::Camera),
+                    (8, Freedom::Sheets),
+                    (6, Freedom::Sheets),
+                ],
+                _ => &[(8, Freedom::Camera), (6, Freedom::Camera)],
+            };
+            for (pass, (reach, freedom)) in passes.iter().enumerate() {
+                progress.check()?;
+                let edges = edges::find(&samples, &model, &self.photo(level), *reach);
+                model.foot = model.camera.foot(FOCAL).0;
+                let covariance = level == 0 && pass + 1 == passes.len();
+                let task = Task { freedom: *freedom, bend, sheets: &sheets, covariance };
+                let Some(solved) = solve(&mut model, &edges, &task) else {
+                    continue;
+                };
+                bend = solved.bend;
+                last = Some(solved);
+            }
+            if level == 3 || level == 2 {
+                found = identify(&model, self.light, ladder, self.layout, names);
+                for (take, found) in sheets.iter_mut().zip(&found) {
+                    *take = matches!(found, Found::InPlace | Found::NotSure);
+                }
+            }
+        }
+        let covariance = last.and_then(|s| s.covariance);
+        Ok(Checked { model, found, covariance, tie: false })
+    }
+}

@@ -1,0 +1,180 @@
+//! Places where the photo is bright and the film is ink, or dark and the film is clear.
+
+use crate::camera::Xy;
+use crate::layout::Layout;
+use crate::levels::Levels;
+use crate::light::Light;
+use crate::model::Model;
+use crate::samples::FilmLevel;
+use crate::solve::median;
+use crate::{Spot, SpotKind};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// Tiles in which the light is taken to be even, in mm.
+const TILE: f64 = 12.0;
+/// Far from edges, this share of the light too much or too little is a spot, ...
+const DEEP: f64 = 0.15;
+/// ... and near edges, where blur and slips leave a little, this much.
+const NEAR: f64 = 0.6;
+/// The faintest ink that counts as black, as a share of the light above the film's usual ink.
+const THIN: f64 = 0.08;
+/// More spots than this are no list but another problem; the largest are kept.
+const MOST: usize = 500;
+
+/// Lists spots and thin black, from the finest level, largest first.
+pub(crate) fn find(
+    model: &Model,
+    photo: &Levels,
+    film: &FilmLevel,
+    layout: &Layout,
+    light: &Light,
+) -> Vec<Spot> {
+    let side = ((TILE / film.mm).round() as usize).max(8);
+    let across = film.cover.width.div_ceil(side);
+    let down = film.cover.height.div_ceil(side);
+    let scan = Scan { model, photo, film, layout, light, side };
+    let tiles: Vec<(Vec<Cell>, Option<(Xy, f64)>)> =
+        (0..across * down).into_par_iter().map(|t| scan.tile(t % across, t / across)).collect();
+    let usual = median(tiles.iter().filter_map(|t| t.1.map(|b| b.1)).collect());
+    let thin = tiles.iter().filter_map(|t| t.1).filter(|(_, black)| *black > usual + THIN);
+    let mut out = spots(tiles.iter().flat_map(|t| t.0.iter().copied()), film.mm, layout);
+    let mm = side as f64 * film.mm;
+    out.extend(thin.map(|(at, _)| spot(SpotKind::ThinBlack, at, mm, layout)));
+    out.sort_by(|a, b| b.size_mm.total_cmp(&a.size_mm));
+    out.truncate(MOST);
+    out
+}
+
+/// A cell that is not as it should be.
+#[derive(Clone, Copy)]
+struct Cell {
+    x: u32,
+    y: u32,
+    bright: bool,
+}
+
+struct Scan<'a> {
+    model: &'a Model,
+    photo: &'a Levels,
+    film: &'a FilmLevel,
+    layout: &'a Layout,
+    light: &'a Light,
+    side: usize,
+}
+
+impl Scan<'_> {
+    fn place(&self, x: f64, y: f64) -> Xy {
+        [x * self.film.mm - self.layout.size[0] / 2.0, y * self.film.mm - self.layout.size[1] / 2.0]
+    }
+
+    /// The cells of a tile that are not as they should be, and how clear its ink is.
+    fn tile(&self, i: usize, j: usize) -> (Vec<Cell>, Option<(Xy, f64)>) {
+        let (x0, y0) = (i * self.side, j * self.side);
+        let (x1, y1) = (
+            (x0 + self.side).min(self.film.cover.width),
+            (y0 + self.side).min(self.film.cover.height),
+        );
+        let middle = self.place((x0 + x1) as f64 / 2.0, (y0 + y1) as f64 / 2.0);
+        let sheet = self.layout.only_sheet(middle, 0.0);
+        let see = |x: usize, y: usize| {
+            let at = self.place(x as f64, y as f64);
+            let there = match sheet {
+                Some(s) => self.model.place(at, s),
+                None => self.model.uneven(at),
+            };
+            self.model.camera.project(there)
+        };
+        let corners = [see(x0, y0), see(x1, y0), see(x0, y1), see(x1, y1)];
+        let [Some(a), Some(b), Some(c), Some(d)] = corners else {
+            return (Vec::new(), None);
+        };
+        let mut cells = Vec::with_capacity((x1 - x0) * (y1 - y0));
+        let (mut inked, mut clear) = (Vec::new(), Vec::new());
+        for y in y0..y1 {
+            let v = (y as f64 + 0.5 - y0 as f64) / (y1 - y0) as f64;
+            for x in x0..x1 {
+                let u = (x as f64 + 0.5 - x0 as f64) / (x1 - x0) as f64;
+                let at: Xy = std::array::from_fn(|k| {
+                    (a[k] * (1.0 - u) + b[k] * u) * (1.0 - v) + (c[k] * (1.0 - u) + d[k] * u) * v
+                });
+                let Some(seen) = self.smooth(at) else {
+                    continue;
+                };
+                let seen = self.light.clearness(middle, seen);
+                let cover = f64::from(self.film.cover.at(x, y)) / 65535.0;
+                if cover > 0.995 {
+                    inked.push(seen);
+                } else if cover < 0.005 {
+                    clear.push(seen);
+                }
+                cells.push((x as u32, y as u32, cover, seen));
+            }
+        }
+        let few = self.side * self.side / 20;
+        let black = if inked.len() > few { median(inked) } else { 0.0 };
+        let white = if clear.len() > few { median(clear.clone()) } else { 1.0 };
+        let solid = cells.len() > 3 * clear.len() / 2 && black != 0.0;
+        let wrong = cells.into_iter().filter_map(|(x, y, cover, seen)| {
+            let off = (seen - black) / (white - black).max(0.2) - (1.0 - cover);
+            let limit = if !(0.005..=0.995).contains(&cover) { DEEP } else { NEAR };
+            (off.abs() > limit).then_some(Cell { x, y, bright: off > 0.0 })
+        });
+        (wrong.collect(), solid.then_some((middle, black)))
+    }
+
+    /// The photo's mean over a pixel and a half around a place.
+    fn smooth(&self, at: Xy) -> Option<f64> {
+        let grey = &self.photo.0[0];
+        if at[0] < 1.5 || at[1] < 1.5 {
+            return None;
+        }
+        let (x, y) = (at[0] as usize, at[1] as usize);
+        if x + 1 >= grey.width || y + 1 >= grey.height {
+            return None;
+        }
+        let sum = 2.0 * grey.at(x, y)
+            + grey.at(x - 1, y)
+            + grey.at(x + 1, y)
+            + grey.at(x, y - 1)
+            + grey.at(x, y + 1);
+        Some(f64::from(sum) / 6.0 / 65535.0)
+    }
+}
+
+/// Joins cells that touch.
+fn spots(cells: impl Iterator<Item = Cell>, mm: f64, layout: &Layout) -> Vec<Spot> {
+    let mut left: BTreeMap<(u32, u32), bool> = cells.map(|c| ((c.y, c.x), c.bright)).collect();
+    let mut out = Vec::new();
+    while let Some((start, bright)) = left.pop_first() {
+        let (mut open, mut count, mut sum) = (vec![start], 0.0, [0.0, 0.0]);
+        while let Some((y, x)) = open.pop() {
+            count += 1.0;
+            sum = [sum[0] + f64::from(x) + 0.5, sum[1] + f64::from(y) + 0.5];
+            for dy in -1..=1 {
+                for dx in -1..=1 {
+                    let (Some(ny), Some(nx)) = (y.checked_add_signed(dy), x.checked_add_signed(dx))
+                    else {
+                        continue;
+                    };
+                    if left.get(&(ny, nx)) == Some(&bright) {
+                        left.remove(&(ny, nx));
+                        open.push((ny, nx));
+                    }
+                }
+            }
+        }
+        // One cell alone is noise.
+        if count >= 3.0 {
+            let at = [0, 1].map(|k| sum[k] / count * mm - layout.size[k] / 2.0);
+            let kind = if bright { SpotKind::Bright } else { SpotKind::Dark };
+            out.push(spot(kind, at, (count * 4.0 / std::f64::consts::PI).sqrt() * mm, layout));
+        }
+    }
+    out
+}
+
+fn spot(kind: SpotKind, at: Xy, size_mm: f64, layout: &Layout) -> Spot {
+    let [x_mm, y_mm] = [0, 1].map(|k| at[k] + layout.size[k] / 2.0);
+    Spot { kind, x_mm, y_mm, size_mm }
+}

@@ -1,0 +1,157 @@
+//! From what was solved to verdicts.
+
+use crate::bench::Checked;
+use crate::camera::Xy;
+use crate::layout::Layout;
+use crate::model::{Model, SHEET, sheet_row};
+use crate::{Film, FilmFound, Found, Options, Report, SeamFound, SheetFound, Spot, Verdict};
+use nalgebra::{DMatrix, Matrix2};
+
+/// Puts what was found in words.
+pub(crate) fn report(
+    film: &Film,
+    layout: &Layout,
+    options: &Options,
+    checked: &Checked,
+    spots: Vec<Spot>,
+) -> Report {
+    let seams: Vec<SeamFound> =
+        film.seams.iter().map(|s| seam(film, layout, options, checked, *s)).collect();
+    let sheets: Vec<SheetFound> = (0..film.sheets.len()).map(|s| sheet(film, checked, s)).collect();
+    let wrong = |f: &Found| !matches!(f, Found::InPlace | Found::NotSure);
+    let verdict = if checked.tie {
+        Verdict::NotSure
+    } else if sheets.iter().any(|s| wrong(&s.found))
+        || seams.iter().any(|s| s.verdict == Verdict::Fault)
+    {
+        Verdict::Fault
+    } else if sheets.iter().all(|s| s.found == Found::InPlace)
+        && seams.iter().all(|s| s.verdict == Verdict::Good)
+    {
+        Verdict::Good
+    } else {
+        Verdict::NotSure
+    };
+    let model = &checked.model;
+    let corners = corners(layout, model);
+    let film = FilmFound {
+        scale: scale(options, model),
+        mirrored: model.camera.mirrored(),
+        corners,
+        tie: checked.tie,
+    };
+    Report { verdict, film, sheets, seams, spots }
+}
+
+/// Where the photo shows the film's corners.
+fn corners(layout: &Layout, model: &Model) -> [Xy; 4] {
+    layout.corners().map(|c| model.camera.project(model.uneven(c)).unwrap_or_default())
+}
+
+/// The ruler's length against what it measures on the planned film.
+fn scale(options: &Options, model: &Model) -> Option<f64> {
+    let ruler = options.ruler?;
+    let (a, b) = (model.film_at(ruler.ends[0])?, model.film_at(ruler.ends[1])?);
+    let measured = (a[0] - b[0]).hypot(a[1] - b[1]);
+    Some(ruler.length.to_mm() / measured)
+}
+
+fn sheet(film: &Film, checked: &Checked, s: usize) -> SheetFound {
+    let found = checked.found[s].clone();
+    let motion = checked.model.sheets[s];
+    let sd = match (&found, &checked.covariance) {
+        (Found::InPlace | Found::NotSure, Some(c)) => {
+            let at = SHEET * s;
+            Some(widest(Matrix2::new(
+                c[(at, at)],
+                c[(at, at + 1)],
+                c[(at + 1, at)],
+                c[(at + 1, at + 1)],
+            )))
+        }
+        _ => None,
+    };
+    let shown = |v: f64| sd.map(|_| v);
+    SheetFound {
+        name: film.sheets[s].name.clone(),
+        found,
+        dx_mm: shown(motion.slip[0]),
+        dy_mm: shown(motion.slip[1]),
+        turn_deg: shown(motion.turn.to_degrees()),
+        scale_x: shown(1.0 + motion.stretch[0]),
+        scale_y: shown(1.0 + motion.stretch[1]),
+        sd_mm: sd,
+    }
+}
+
+fn seam(
+    film: &Film,
+    layout: &Layout,
+    options: &Options,
+    checked: &Checked,
+    [a, b]: [usize; 2],
+) -> SeamFound {
+    let between = [film.sheets[a].name.clone(), film.sheets[b].name.clone()];
+    let ends = layout.quads[a].seam(&layout.quads[b]);
+    let to_px = |p: Xy| [0, 1].map(|k| (p[k] + layout.size[k] / 2.0) / layout.pixel);
+    let shown_ends = ends.map_or([[0.0; 2]; 2], |e| e.map(to_px));
+    let mut out = SeamFound {
+        between,
+        jog_mm: None,
+        sd_mm: None,
+        verdict: Verdict::NotSure,
+        ends: shown_ends,
+    };
+    let there = |s: usize| matches!(checked.found[s], Found::InPlace | Found::NotSure);
+    let (Some(ends), Some(covariance)) = (ends, &checked.covariance) else {
+        return out;
+    };
+    if !there(a) || !there(b) {
+        return out;
+    }
+    let (mut jog, mut sd) = (0.0_f64, 0.0_f64);
+    for end in ends {
+        let (p, q) = (checked.model.motion(end, a), checked.model.motion(end, b));
+        jog = jog.max((p[0] - q[0]).hypot(p[1] - q[1]));
+        sd = sd.max(widest(difference(checked, covariance, end, a, b)));
+    }
+    let margin = (2.0 * sd).max(0.1);
+    let (good, fault) = (options.good.to_mm(), options.fault.to_mm());
+    out.sd_mm = Some(sd);
+    if sd < 0.25 {
+        out.jog_mm = Some(jog);
+        if jog - margin > good {
+            out.verdict = Verdict::Fault;
+        } else if jog + margin < fault {
+            out.verdict = Verdict::Good;
+        }
+    }
+    out
+}
+
+/// The covariance of the difference of two sheets' motions at a place.
+fn difference(
+    checked: &Checked,
+    covariance: &DMatrix<f64>,
+    at: Xy,
+    a: usize,
+    b: usize,
+) -> Matrix2<f64> {
+    let rows = [[1.0, 0.0], [0.0, 1.0]].map(|axis| {
+        let mut row = vec![0.0; covariance.nrows()];
+        for (sheet, sign) in [(a, 1.0), (b, -1.0)] {
+            let middle = checked.model.middles[sheet];
+            for (k, v) in sheet_row(at, middle, axis).into_iter().enumerate() {
+                row[SHEET * sheet + k] = sign * v;
+            }
+        }
+        nalgebra::DVector::from_vec(row)
+    });
+    Matrix2::from_fn(|i, j| rows[i].dot(&(covariance * &rows[j])))
+}
+
+/// The standard deviation along the direction where it is largest.
+fn widest(c: Matrix2<f64>) -> f64 {
+    let (half, gap) = ((c.m11 + c.m22) / 2.0, ((c.m11 - c.m22) / 2.0).hypot(c.m12));
+    (half + gap).max(0.0).sqrt()
+}
