@@ -58,6 +58,49 @@ pub(crate) enum Command {
         #[command(flatten)]
         quiet: Quiet,
     },
+    /// Write guide.pdf: maps of the sheets and how to tape them into one film.
+    Guide {
+        /// A picture or a saved job.
+        file: PathBuf,
+        /// The folder to write into; made where it does not exist.
+        #[arg(long, value_name = "DIR")]
+        out: PathBuf,
+        /// The paper it is printed on.
+        #[arg(long, value_enum, default_value = "letter")]
+        paper: PaperName,
+        #[command(flatten)]
+        options: JobOptions,
+        #[command(flatten)]
+        quiet: Quiet,
+    },
+    /// Write ticket.pdf: the whole run on paper, from screen to cost.
+    Ticket {
+        /// A picture or a saved job.
+        file: PathBuf,
+        /// The folder to write into; made where it does not exist.
+        #[arg(long, value_name = "DIR")]
+        out: PathBuf,
+        /// The paper it is printed on.
+        #[arg(long, value_enum, default_value = "letter")]
+        paper: PaperName,
+        #[command(flatten)]
+        shop: ShopOptions,
+        #[command(flatten)]
+        options: JobOptions,
+        #[command(flatten)]
+        quiet: Quiet,
+    },
+    /// Print the shop's numbers for a job as JSON: screen, exposure, ink, cost, time.
+    Reckon {
+        /// A picture or a saved job.
+        file: PathBuf,
+        #[command(flatten)]
+        shop: ShopOptions,
+        #[command(flatten)]
+        options: JobOptions,
+        #[command(flatten)]
+        quiet: Quiet,
+    },
     /// Check an export by reading it back, or a taped film by a photo of it.
     Check {
         /// The folder with film.pdf and plan.json.
@@ -140,6 +183,25 @@ pub(crate) struct JobOptions {
     /// Whether the film hangs together or separate motifs may be separate pieces.
     #[arg(long, value_enum)]
     pub(crate) pieces: Option<PiecesName>,
+}
+
+/// The shop's side of a job.
+#[derive(ClapArgs)]
+pub(crate) struct ShopOptions {
+    /// The shop's own numbers, as the window keeps them in shop.json; usual ones where not given.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) shop: Option<PathBuf>,
+    /// How many garments are wanted.
+    #[arg(long, value_name = "NUMBER", default_value_t = 25)]
+    pub(crate) quantity: u32,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub(crate) enum PaperName {
+    /// 210 x 297 mm.
+    A4,
+    /// 8.5 x 11 in.
+    Letter,
 }
 
 #[derive(ClapArgs)]

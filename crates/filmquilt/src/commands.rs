@@ -4,6 +4,7 @@ use crate::args::{Args, Command, JobOptions};
 use crate::failure::Failure;
 use crate::{bar, check, options};
 use clap::CommandFactory;
+use job::shop::Paper;
 use job::{Job, build, file};
 use std::io::Write;
 use std::path::Path;
@@ -28,6 +29,23 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             let job = job::demo();
             build::export(&job, &dir, &bar::progress(quiet.quiet))?;
             file::save(&job, &dir.join("demo.quilt"))?;
+        }
+        Some(Command::Guide { file, out, paper, options, quiet }) => {
+            let job = job_for(&file, &options)?;
+            build::guide(&job, Paper::from(paper).size(), &out, &bar::progress(quiet.quiet))?;
+        }
+        Some(Command::Ticket { file, out, paper, shop, options, quiet }) => {
+            let (job, settings) = (job_for(&file, &options)?, options::shop(&shop)?);
+            let progress = bar::progress(quiet.quiet);
+            job::shop::ticket(&job, &settings, shop.quantity, paper.into(), &out, &progress)?;
+        }
+        Some(Command::Reckon { file, shop, options, quiet }) => {
+            let (job, settings) = (job_for(&file, &options)?, options::shop(&shop)?);
+            let progress = bar::progress(quiet.quiet);
+            let plan = job::shop::reckon(&job, &settings, shop.quantity, &progress)?;
+            let text = serde_json::to_string_pretty(&plan)
+                .map_err(|e| Failure::new(e.to_string(), "check the shop's numbers"))?;
+            print(&text)?;
         }
         Some(Command::Check { dir, photo, corners, json, quiet }) => {
             let progress = bar::progress(quiet.quiet);

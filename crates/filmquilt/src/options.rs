@@ -1,6 +1,9 @@
 //! Options to edits: a typed word becomes a checked number, once, here.
 
-use crate::args::{ArtOptions, EdgesName, JobOptions, PiecesName, SourceName};
+use ::shop::ShopSettings;
+use crate::args::{
+    ArtOptions, EdgesName, JobOptions, PaperName, PiecesName, ShopOptions, SourceName,
+};
 use crate::failure::Failure;
 use artwork::{Crop, Cut, Edges, Source};
 use garment::Garment;
@@ -63,6 +66,24 @@ pub(crate) fn whole(job: Job, o: &JobOptions) -> Result<Job, Failure> {
     }
     edits.extend(o.pieces.map(|p| Edit::Pieces(p.into())));
     apply(job, edits)
+}
+
+/// The shop's own numbers, or the usual ones.
+pub(crate) fn shop(o: &ShopOptions) -> Result<ShopSettings, Failure> {
+    /// What the window keeps.
+    #[derive(serde::Deserialize)]
+    struct Kept {
+        settings: ShopSettings,
+    }
+    let Some(path) = &o.shop else { return Ok(ShopSettings::default()) };
+    let text = std::fs::read_to_string(path).map_err(|e| {
+        Failure::new(format!("{} could not be read: {e}", path.display()), "check the path")
+    })?;
+    let kept: Kept = serde_json::from_str(&text).map_err(|e| {
+        let hint = "give the shop.json that the window keeps";
+        Failure::new(format!("{} does not hold a shop's numbers: {e}", path.display()), hint)
+    })?;
+    Ok(kept.settings)
 }
 
 fn apply(job: Job, edits: Vec<Edit>) -> Result<Job, Failure> {
@@ -168,6 +189,15 @@ impl From<PiecesName> for Pieces {
         match p {
             PiecesName::One => Self::One,
             PiecesName::Many => Self::Many,
+        }
+    }
+}
+
+impl From<PaperName> for job::shop::Paper {
+    fn from(p: PaperName) -> Self {
+        match p {
+            PaperName::A4 => Self::A4,
+            PaperName::Letter => Self::Letter,
         }
     }
 }

@@ -1,15 +1,16 @@
 //! A job made into films, stage by stage. Each stage is a function of the job and the stage
 //! before it, so that the window can keep what has not changed; [`export`] runs them all.
 
+use crate::blocks::Blocks;
 use crate::pages::pages;
 use crate::{region, seams as seaming};
 use crate::{InkMap, Job, JobError};
-use artwork::{Picture, Surface};
+use artwork::{Crop, Picture, Surface};
 use bitmap::Raster;
 use film::{FilmJob, FilmSheet, PlanFile, Seam};
-use measure::{Point, Resolution, Size};
+use measure::{Length, Point, Rect, Resolution, Size};
 use progress::Progress;
-use sheets::{Plan, Region, Request, Seams};
+use sheets::{Assembly, Plan, Region, Request, Seams};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -77,6 +78,12 @@ pub fn surface(job: &Job, picture: &Picture, progress: &Progress) -> Result<Surf
 /// # Errors
 /// Where the film would be larger than this build makes.
 pub fn film(job: &Job, picture: &Picture, surface: &Surface) -> Result<Film, JobError> {
+    let (width, height) = film_px(job, picture)?;
+    let raster = surface.raster(width, height);
+    Ok(Film { raster: Arc::new(raster), resolution: job.resolution })
+}
+
+fn film_px(job: &Job, picture: &Picture) -> Result<(u32, u32), JobError> {
     job.check()?;
     let (across, down) = match job.art.crop {
         Some(crop) => (crop.width, crop.height),
@@ -91,8 +98,7 @@ pub fn film(job: &Job, picture: &Picture, surface: &Surface) -> Result<Film, Job
             range: format!("a width and resolution of at most {} pixels", crate::LIMITS.film_px),
         });
     }
-    let raster = surface.raster(width as u32, height as u32);
-    Ok(Film { raster: Arc::new(raster), resolution: job.resolution })
+    Ok((width as u32, height as u32))
 }
 
 /// The garment's outline as it lies on a film of this size, from the film's top-left corner.
@@ -153,18 +159,32 @@ pub fn named_seams(seams: &Seams, layout: &Layout) -> Vec<Seam> {
 }
 
 /// Everything an export needs, computed.
-struct Built {
-    film: Film,
-    layout: Layout,
-    seams: Seams,
+pub(crate) struct Built {
+    pub(crate) film: Film,
+    pub(crate) layout: Layout,
+    pub(crate) seams: Seams,
 }
 
-fn build(job: &Job, progress: &Progress) -> Result<Built, JobError> {
+pub(crate) fn build(job: &Job, progress: &Progress) -> Result<Built, JobError> {
     job.check()?;
     let picture = picture(job)?;
     let surface = surface(job, &picture, progress)?;
     let film = film(job, &picture, &surface)?;
     drop(picture);
+    lay(job, film, progress)
+}
+
+/// Whether the picture is a region to cover rather than artwork: black and white only, its ink
+/// to be covered exactly, wherever it lies.
+fn is_region(job: &Job, picture: &Picture) -> bool {
+    let exact = job.garment.is_none() && job.bleed == Length::ZERO && job.surround == Length::ZERO;
+    let grey = |g: &u8| *g == 0 || *g == 255;
+    exact && match &picture.pixels {
+        artwork::Pixels::Grey(bytes) | artwork::Pixels::Rgb(bytes) => bytes.iter().all(grey),
+    }
+}
+
+fn lay(job: &Job, film: Film, progress: &Progress) -> Result<Built, JobError> {
     let ink = InkMap::of(&*film.raster, film.resolution, progress)?;
     let layout = layout(job, &ink, Request::THOROUGH, progress)?;
     let seams = seams(job, &film, &layout, progress)?;
@@ -195,12 +215,44 @@ pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, Jo
     Ok(Exported { film_pdf, plan_json, sheets: built.layout.pages.len() })
 }
 
+/// Writes `guide.pdf`, by which the printed sheets are taped into one film, into a folder,
+/// which is made where it does not exist.
+///
+/// # Errors
+/// Any stage's; nothing is left half-written.
+pub fn guide(job: &Job, paper: Size, dir: &Path, progress: &Progress) -> Result<PathBuf, JobError> {
+    let built = build(job, progress)?;
+    std::fs::create_dir_all(dir)
+        .map_err(|source| JobError::Disk { path: dir.into(), action: "made", source })?;
+    let path = dir.join("guide.pdf");
+    let rects: Vec<Rect> =
+        built.layout.pages.iter().map(|page| seaming::rect(page, built.film.resolution)).collect();
+    let seams = built.seams.seams();
+    let cuts: Vec<Vec<Point>> = seams.iter().map(|seam| seam.points.clone()).collect();
+    let assembly = Assembly::of(&rects, seams);
+    film::write_beside(&path, |out| {
+        film::write_guide(&film_job(job, &built), &cuts, &assembly, paper, out)
+    })?;
+    Ok(path)
+}
+
 /// The text of `plan.json`, less the marks and identities that only written pages have.
 ///
 /// # Errors
 /// Any stage's.
 pub fn plan_json(job: &Job, progress: &Progress) -> Result<String, JobError> {
-    let built = build(job, progress)?;
+    job.check()?;
+    let picture = picture(job)?;
+    let built = if is_region(job, &picture) {
+        // Its pixels are the region: no edge is smoothed.
+        let (width, height) = film_px(job, &picture)?;
+        let whole = Crop { x: 0, y: 0, width: picture.width, height: picture.height };
+        let crop = job.art.crop.unwrap_or(whole);
+        let raster = Arc::new(Blocks::new(&picture, crop, job.art.invert, width, height));
+        lay(job, Film { raster, resolution: job.resolution }, progress)?
+    } else {
+        build(job, progress)?
+    };
     let mut text = Vec::new();
     PlanFile::new(&film_job(job, &built), Vec::new(), Vec::new()).write(&mut text)?;
     Ok(String::from_utf8_lossy(&text).into_owned())

@@ -42,7 +42,7 @@ pub enum JobError {
     Disk {
         /// The file or folder.
         path: PathBuf,
-        /// "read" or "written".
+        /// "read", "made" or "written".
         action: &'static str,
         /// What the system said.
         source: std::io::Error,
@@ -62,6 +62,9 @@ pub enum JobError {
     /// The films could not be written.
     #[error(transparent)]
     Film(#[from] film::FilmError),
+    /// The shop's numbers cannot be reckoned with.
+    #[error(transparent)]
+    Shop(#[from] ::shop::Error),
     /// The taped film could not be checked.
     #[error(transparent)]
     Inspect(#[from] inspect::InspectError),
@@ -95,6 +98,7 @@ impl JobError {
             Self::Artwork(e) => e.hint().into(),
             Self::Plan(e) => e.hint().into(),
             Self::Film(e) => e.hint().into(),
+            Self::Shop(e) => e.hint(),
             Self::Inspect(e) => e.hint().into(),
             Self::Cancelled(_) => "nothing was written".into(),
         }

@@ -4,6 +4,7 @@
 //! [`file`] saves and opens it; the functions of [`build`] turn it into films, stage by
 //! stage. The window and the command call these same functions, so they write the same bytes.
 
+mod blocks;
 pub mod build;
 pub mod check;
 mod demo;
@@ -16,6 +17,7 @@ mod model;
 mod pages;
 mod region;
 mod seams;
+pub mod shop;
 
 pub use demo::demo;
 pub use edit::Edit;

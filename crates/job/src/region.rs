@@ -65,7 +65,7 @@ pub(crate) fn outline(job: &Job, film: Size) -> Option<Vec<Point>> {
 
 /// The film's top-left corner in the garment's frame: the artwork's middle lies on the
 /// garment's, moved by the job's offset.
-fn film_corner(job: &Job, film: Size) -> Option<Point> {
+pub(crate) fn film_corner(job: &Job, film: Size) -> Option<Point> {
     let middle = job.garment.as_ref()?.silhouette(Length::ZERO).bounds().center() + job.offset;
     Some(Point::new(middle.x - film.width / 2.0, middle.y - film.height / 2.0))
 }
