@@ -6,8 +6,11 @@ use crate::command::{ALL, Command, Info, Menu};
 use crate::desk::Desk;
 use crate::theme::{Palette, strong};
 use eframe::egui::{
-    Align, Button, Frame, Layout, Margin, MenuBar, Panel, RichText, Sense, Stroke, Ui, vec2,
+    Align, Button, Frame, Label, Layout, Margin, MenuBar, Panel, RichText, Sense, Stroke, Ui, vec2,
 };
+
+/// Room for the buttons on the right.
+const BUTTONS: f32 = 440.0;
 
 pub(crate) fn top_bar(desk: &mut Desk, ui: &mut Ui) {
     let p = Palette::of(ui.ctx());
@@ -20,16 +23,23 @@ pub(crate) fn top_bar(desk: &mut Desk, ui: &mut Ui) {
                 ui.menu_button(menu.name(), |ui| list(desk, ui, menu));
             }
             ui.add_space(10.0);
-            let unsaved = if desk.unsaved() { "  • not saved" } else { "" };
-            ui.label(RichText::new(&desk.job().title).font(strong(15.0)));
-            if !unsaved.is_empty() {
-                ui.label(RichText::new(unsaved).color(p.quiet).size(13.0));
+            // The title gives way to the buttons where there is little room.
+            let room = ui.available_width() - BUTTONS;
+            if room > 90.0 {
+                let mark = if desk.unsaved() { " • not saved" } else { "" };
+                let title = RichText::new(format!("{}{mark}", desk.job().title)).font(strong(15.0));
+                let size = vec2(room, ui.spacing().interact_size.y);
+                ui.allocate_ui_with_layout(size, Layout::left_to_right(Align::Center), |ui| {
+                    ui.add(Label::new(title).truncate());
+                });
             }
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 bar_button(desk, ui, Command::Export, "Write the films…");
                 bar_button(desk, ui, Command::Commands, "Find a command  F1");
-                bar_button(desk, ui, Command::Redo, "Redo");
-                bar_button(desk, ui, Command::Undo, "Undo");
+                if room > 0.0 {
+                    bar_button(desk, ui, Command::Redo, "Redo");
+                    bar_button(desk, ui, Command::Undo, "Undo");
+                }
             });
         });
     });

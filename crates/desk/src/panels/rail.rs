@@ -7,7 +7,7 @@ use crate::desk::Desk;
 use crate::step::{State, Step};
 use crate::theme::{Palette, strong};
 use eframe::egui::{
-    Align2, Color32, FontId, Frame, Margin, Painter, Panel, Pos2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo,
+    Align2, Color32, FontId, Frame, Margin, Painter, Panel, Pos2, Rect, Role, ScrollArea, Sense, Shape, Stroke, Ui, WidgetInfo,
     pos2, vec2,
 };
 
@@ -17,14 +17,17 @@ pub(crate) fn rail(desk: &mut Desk, ui: &mut Ui) {
     let p = Palette::of(ui.ctx());
     let frame = Frame::NONE.fill(p.board).inner_margin(Margin { left: 0, right: 0, top: 10, bottom: 10 });
     Panel::left("rail").resizable(false).exact_size(176.0).show_separator_line(true).frame(frame).show(ui, |ui| {
-        ui.spacing_mut().item_spacing.y = 0.0;
-        let top = ui.cursor().min;
-        let x = top.x + 25.0;
-        let end = top.y + HEIGHT * (Step::ALL.len() as f32 - 0.5);
-        ui.painter().line_segment([pos2(x, top.y + HEIGHT * 0.5), pos2(x, end)], Stroke::new(2.0, p.hairline));
-        for step in Step::ALL {
-            entry(desk, ui, step);
-        }
+        // With large text there may be less room than steps.
+        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+            ui.spacing_mut().item_spacing.y = 0.0;
+            let top = ui.cursor().min;
+            let x = top.x + 25.0;
+            let end = top.y + HEIGHT * (Step::ALL.len() as f32 - 0.5);
+            ui.painter().line_segment([pos2(x, top.y + HEIGHT * 0.5), pos2(x, end)], Stroke::new(2.0, p.hairline));
+            for step in Step::ALL {
+                entry(desk, ui, step);
+            }
+        });
     });
 }
 

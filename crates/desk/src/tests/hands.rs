@@ -163,3 +163,31 @@ fn the_worst_of_many_slips_is_shown_and_taken_back() {
     click(&mut window, "Back in place");
     assert!(!window.state().canvas.slips.shown);
 }
+
+/// What a frame of dragging costs without the graphics card, over a film of 136 million pixels.
+/// `cargo test -p desk -- --ignored --nocapture` prints it.
+#[test]
+#[ignore = "a measurement"]
+fn frame_cost() {
+    let job = job::Job { picture: small_job().picture, garment: small_job().garment, ..job::Job::default() };
+    let mut window = window(job);
+    let from = window.get_by_label("Artwork on the garment").rect().center();
+    let button = |pos, pressed| eframe::egui::Event::PointerButton {
+        pos,
+        button: eframe::egui::PointerButton::Primary,
+        pressed,
+        modifiers: Modifiers::NONE,
+    };
+    window.hover_at(from);
+    window.event(button(from, true));
+    window.step();
+    let mut frames: Vec<f64> = Vec::new();
+    for i in 0..200 {
+        window.hover_at(from + vec2((i % 40) as f32, (i % 17) as f32));
+        let begun = std::time::Instant::now();
+        window.step();
+        frames.push(begun.elapsed().as_secs_f64() * 1e3);
+    }
+    frames.sort_by(f64::total_cmp);
+    eprintln!("median {:.2} ms, worst {:.2} ms", frames[100], frames[199]);
+}
