@@ -77,7 +77,9 @@ impl Desk {
             }
             Action::ExportSizes(dir, names) => {
                 let job = self.job().clone();
-                self.begin("Writing the films", ctx, move |p| chore::export_sizes(job, dir, &names, p));
+                self.begin("Writing the films", ctx, move |p| {
+                    chore::export_sizes(job, dir, &names, p)
+                });
             }
             Action::AfterSave(next) => self.after_save = Some(next),
             Action::NewAnyway => self.take_up(Job::default(), None),
@@ -135,7 +137,10 @@ impl Desk {
                 if let Some((_, dir)) = &self.written
                     && let Err(e) = open::that_detached(dir)
                 {
-                    self.notices.say(format!("the folder could not be shown: {e}"), "open it in your file manager");
+                    self.notices.say(
+                        format!("the folder could not be shown: {e}"),
+                        "open it in your file manager",
+                    );
                 }
             }
             Command::Quit => self.unless_unsaved(Action::QuitAnyway, ctx),
@@ -160,8 +165,12 @@ impl Desk {
             Command::UncropArtwork => self.ask(Action::Edit(Edit::Crop(None))),
             Command::CentreArtwork => self.ask(Action::Edit(Edit::Offset(Point::default()))),
             Command::FitToGarment => self.cover_garment(),
-            Command::PinAll | Command::UnpinAll | Command::PinSheet | Command::TurnSheet
-            | Command::AddSheet | Command::RemoveSheet => {
+            Command::PinAll
+            | Command::UnpinAll
+            | Command::PinSheet
+            | Command::TurnSheet
+            | Command::AddSheet
+            | Command::RemoveSheet => {
                 if let Some(edit) = crate::pins::edit(self, command) {
                     self.ask(Action::Edit(edit));
                 }
@@ -176,7 +185,9 @@ impl Desk {
             }
             Command::Rulers => self.canvas.rulers = !self.canvas.rulers,
             Command::Snapping => self.canvas.snapping = !self.canvas.snapping,
-            Command::Wipe => self.canvas.wipe = if self.canvas.wipe.is_some() { None } else { Some(0.5) },
+            Command::Wipe => {
+                self.canvas.wipe = if self.canvas.wipe.is_some() { None } else { Some(0.5) }
+            }
             Command::NextUnit => {
                 let next = match self.job().unit {
                     Unit::In => Unit::Mm,
@@ -192,7 +203,9 @@ impl Desk {
             Command::Night => self.light(Light::Night, ctx),
             Command::AsSystem => self.light(Light::System, ctx),
             Command::Go(step) => self.step = step,
-            Command::Commands => self.dialog = Some(Dialog::Commands { text: String::new(), chosen: 0 }),
+            Command::Commands => {
+                self.dialog = Some(Dialog::Commands { text: String::new(), chosen: 0 })
+            }
             Command::Walk => self.dialog = Some(Dialog::Walk(0)),
             Command::Stop => self.stop(),
         }
@@ -208,7 +221,9 @@ impl Desk {
             Command::Invert | Command::CropByHand | Command::CentreArtwork | Command::Wipe => {
                 unless(self.job().picture.is_some(), "open a picture first")
             }
-            Command::UncropArtwork => unless(self.job().art.crop.is_some(), "the whole picture is used already"),
+            Command::UncropArtwork => {
+                unless(self.job().art.crop.is_some(), "the whole picture is used already")
+            }
             Command::FitToGarment => unless(
                 self.job().garment.is_some() && self.film_size().is_some(),
                 "choose a garment and open a picture first",
@@ -248,7 +263,11 @@ impl Desk {
             return;
         }
         let name = format!("{}.{}", self.file_name(), job::file::ENDING);
-        self.chooser = if self.no_chooser || self.home.is_none() { None } else { Chooser::ask(purpose, name, ctx) };
+        self.chooser = if self.no_chooser || self.home.is_none() {
+            None
+        } else {
+            Chooser::ask(purpose, name, ctx)
+        };
         if self.chooser.is_none() {
             self.type_path(purpose);
         }
@@ -274,7 +293,10 @@ impl Desk {
         work: impl FnOnce(&progress::Progress) -> Result<Outcome, JobError> + Send + 'static,
     ) {
         if self.chore.is_some() {
-            self.notices.say("one thing at a time: other work is still under way", "wait for it, or stop it");
+            self.notices.say(
+                "one thing at a time: other work is still under way",
+                "wait for it, or stop it",
+            );
             return;
         }
         self.dialog = None;
@@ -360,7 +382,9 @@ impl Desk {
 
     /// Makes the artwork cover the garment and its bleed.
     fn cover_garment(&mut self) {
-        let (Some(outline), Some(size)) = (self.garment_outline(), self.film_size()) else { return };
+        let (Some(outline), Some(size)) = (self.garment_outline(), self.film_size()) else {
+            return;
+        };
         let far = |f: fn(&Point) -> measure::Length| {
             outline.iter().map(f).fold(measure::Length::ZERO, |a, b| a.max(b.abs()))
         };
@@ -388,7 +412,9 @@ impl Desk {
         let middle_mm = self.canvas.eye().middle_mm;
         self.canvas.view = Some(View { middle_mm, points_per_mm });
         if self.prefs.points_per_inch.is_none() {
-            self.notices.tell("True size is a guess until you set it: View, Set the screen's true size".into());
+            self.notices.tell(
+                "True size is a guess until you set it: View, Set the screen's true size".into(),
+            );
         }
     }
 
@@ -428,5 +454,6 @@ impl Desk {
 }
 
 fn file_name(path: &std::path::Path) -> String {
-    path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned())
+    path.file_name()
+        .map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned())
 }

@@ -64,13 +64,15 @@ fn has_chooser() -> bool {
         return true;
     }
     let set = |name| std::env::var_os(name).is_some_and(|v| !v.is_empty());
-    let bus = std::env::var_os("XDG_RUNTIME_DIR").is_some_and(|dir| std::path::Path::new(&dir).join("bus").exists());
+    let bus = std::env::var_os("XDG_RUNTIME_DIR")
+        .is_some_and(|dir| std::path::Path::new(&dir).join("bus").exists());
     let helper = std::env::var_os("PATH")
         .is_some_and(|path| std::env::split_paths(&path).any(|dir| dir.join("zenity").exists()));
     set("DBUS_SESSION_BUS_ADDRESS") || bus || helper
 }
 
-const PICTURES: [&str; 10] = ["png", "jpg", "jpeg", "tif", "tiff", "webp", "bmp", "gif", "svg", "svgz"];
+const PICTURES: [&str; 10] =
+    ["png", "jpg", "jpeg", "tif", "tiff", "webp", "bmp", "gif", "svg", "svgz"];
 
 fn show(purpose: Purpose, name: &str) -> Option<PathBuf> {
     let chooser = rfd::FileDialog::new().set_title(purpose.title());

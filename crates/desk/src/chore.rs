@@ -20,10 +20,21 @@ pub(crate) struct Chore {
 /// What came of it.
 pub(crate) enum Outcome {
     /// A job was opened; a picture becomes a job that has no file of its own yet.
-    Opened { job: Box<Job>, path: Option<PathBuf> },
+    Opened {
+        job: Box<Job>,
+        path: Option<PathBuf>,
+    },
     Replaced(PictureFile),
-    Saved { job: Box<Job>, path: PathBuf },
-    Written { job: Box<Job>, dir: PathBuf, films: usize, sheets: usize },
+    Saved {
+        job: Box<Job>,
+        path: PathBuf,
+    },
+    Written {
+        job: Box<Job>,
+        dir: PathBuf,
+        films: usize,
+        sheets: usize,
+    },
 }
 
 impl Chore {
@@ -34,7 +45,8 @@ impl Chore {
     ) -> Option<Self> {
         let (send, answer) = channel();
         let (repaint, ctx) = (ctx.clone(), ctx.clone());
-        let progress = Progress::new(move |_| repaint.request_repaint_after(Duration::from_millis(50)));
+        let progress =
+            Progress::new(move |_| repaint.request_repaint_after(Duration::from_millis(50)));
         let handle = progress.handle();
         std::thread::Builder::new()
             .name("files".into())

@@ -5,8 +5,10 @@ use image::{ExtendedColorType, ImageEncoder};
 /// # Errors
 /// One sentence saying why there is no picture.
 pub(crate) fn picture() -> Result<Vec<u8>, String> {
-    let mut clipboard = arboard::Clipboard::new().map_err(|e| format!("the clipboard cannot be reached: {e}"))?;
-    let picture = clipboard.get_image().map_err(|_| "there is no picture on the clipboard".to_owned())?;
+    let mut clipboard =
+        arboard::Clipboard::new().map_err(|e| format!("the clipboard cannot be reached: {e}"))?;
+    let picture =
+        clipboard.get_image().map_err(|_| "there is no picture on the clipboard".to_owned())?;
     let (width, height) = (picture.width as u32, picture.height as u32);
     let mut png = Vec::new();
     image::codecs::png::PngEncoder::new(&mut png)

@@ -231,11 +231,16 @@ impl Desk {
         }
         let half = Length::inches(20.0);
         let plain = (Point::new(-half, -half), Point::new(half, half));
-        let (a, b) = corners.iter().fold(None, |acc: Option<(Point, Point)>, p| {
-            let (a, b) = acc.unwrap_or((*p, *p));
-            Some((Point::new(a.x.min(p.x), a.y.min(p.y)), Point::new(b.x.max(p.x), b.y.max(p.y))))
-        })
-        .unwrap_or(plain);
+        let (a, b) = corners
+            .iter()
+            .fold(None, |acc: Option<(Point, Point)>, p| {
+                let (a, b) = acc.unwrap_or((*p, *p));
+                Some((
+                    Point::new(a.x.min(p.x), a.y.min(p.y)),
+                    Point::new(b.x.max(p.x), b.y.max(p.y)),
+                ))
+            })
+            .unwrap_or(plain);
         measure::Rect::between(a, b)
     }
 
@@ -298,7 +303,8 @@ impl Desk {
         let files = ctx.input(|i| i.raw.dropped_files.clone());
         if let Some(file) = files.first() {
             let path = file.path().to_path_buf();
-            let is_job = path.extension().is_some_and(|e| e.eq_ignore_ascii_case(job::file::ENDING));
+            let is_job =
+                path.extension().is_some_and(|e| e.eq_ignore_ascii_case(job::file::ENDING));
             // A picture dropped on a job in progress becomes its artwork.
             let replace = !is_job && self.job().picture.is_some() && self.path.is_some();
             self.ask(if replace { Action::Replace(path) } else { Action::Open(path) });
@@ -352,7 +358,8 @@ impl Desk {
     fn settle_drag(&mut self, ctx: &Context) {
         let Some(at) = self.dragged else { return };
         let rest = std::time::Duration::from_millis(700);
-        if self.canvas.held.is_none() && !ctx.input(|i| i.pointer.any_down()) && at.elapsed() > rest {
+        if self.canvas.held.is_none() && !ctx.input(|i| i.pointer.any_down()) && at.elapsed() > rest
+        {
             self.history.end_drag();
             self.dragged = None;
         }
@@ -397,7 +404,9 @@ fn pressed(ctx: &Context, keys: &egui::KeyboardShortcut) -> bool {
     ctx.input_mut(|i| {
         let before = i.events.len();
         i.events.retain(|event| {
-            let egui::Event::Key { key, physical_key, modifiers, pressed: true, .. } = event else { return true };
+            let egui::Event::Key { key, physical_key, modifiers, pressed: true, .. } = event else {
+                return true;
+            };
             let same = *key == keys.logical_key || *physical_key == Some(keys.logical_key);
             !(same && modifiers.matches_exact(keys.modifiers))
         });

@@ -7,16 +7,28 @@ pub(crate) enum Dialog {
     /// Unsaved changes stand in the way of this.
     Unsaved(Box<Action>),
     /// A path is typed, where there is no file chooser or the printer prefers to.
-    Path { purpose: Purpose, text: String },
+    Path {
+        purpose: Purpose,
+        text: String,
+    },
     /// All commands, searched.
-    Commands { text: String, chosen: usize },
-    Calibrate { points_per_inch: f32 },
+    Commands {
+        text: String,
+        chosen: usize,
+    },
+    Calibrate {
+        points_per_inch: f32,
+    },
     /// The walk through the window, at this stop.
     Walk(usize),
     /// Films for several sizes.
-    Sizes { chosen: Vec<String> },
+    Sizes {
+        chosen: Vec<String>,
+    },
     /// An ended window left something unsaved.
-    Recover { title: String },
+    Recover {
+        title: String,
+    },
 }
 
 /// What a file or folder is chosen for.

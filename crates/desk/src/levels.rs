@@ -54,7 +54,14 @@ impl Levels {
     }
 
     /// How much of each pixel of a part of a level is ink, 255 all of it.
-    pub(crate) fn cover(&self, level: u32, x: usize, y: usize, width: usize, height: usize) -> Vec<u8> {
+    pub(crate) fn cover(
+        &self,
+        level: u32,
+        x: usize,
+        y: usize,
+        width: usize,
+        height: usize,
+    ) -> Vec<u8> {
         let mut out = Vec::with_capacity(width * height);
         match (level as usize).checked_sub(FIRST_KEPT as usize) {
             Some(at) => {
@@ -118,12 +125,19 @@ fn eighths(bits: &Bitmap) -> Grey {
 fn halved(grey: &Grey) -> Grey {
     let (width, height) = (grey.width.div_ceil(2), grey.height.div_ceil(2));
     let at = |x: usize, y: usize| {
-        if x < grey.width && y < grey.height { u32::from(grey.cover[y * grey.width + x]) } else { 0 }
+        if x < grey.width && y < grey.height {
+            u32::from(grey.cover[y * grey.width + x])
+        } else {
+            0
+        }
     };
     let mut cover = Vec::with_capacity(width * height);
     for y in 0..height {
         for x in 0..width {
-            let sum = at(2 * x, 2 * y) + at(2 * x + 1, 2 * y) + at(2 * x, 2 * y + 1) + at(2 * x + 1, 2 * y + 1);
+            let sum = at(2 * x, 2 * y)
+                + at(2 * x + 1, 2 * y)
+                + at(2 * x, 2 * y + 1)
+                + at(2 * x + 1, 2 * y + 1);
             cover.push((sum / 4) as u8);
         }
     }
@@ -149,7 +163,10 @@ mod tests {
                 let want = (ink * 255) as f64 / f64::from(side * side);
                 let got = f64::from(cover[y * w + x]);
                 // Each halving may lose less than one.
-                assert!((got - want).abs() <= 1.0 + f64::from(level), "level {level}: {got} {want}");
+                assert!(
+                    (got - want).abs() <= 1.0 + f64::from(level),
+                    "level {level}: {got} {want}"
+                );
             }
         }
     }

@@ -29,7 +29,9 @@ pub(crate) fn with(others: &[Placed], placed: Placed) -> Edit {
 pub(crate) fn edit(desk: &Desk, command: Command) -> Option<Edit> {
     let layout = desk.stages.layout()?;
     match command {
-        Command::PinAll => Some(Edit::Pinned(layout.plan.sheets.iter().map(|s| s.placed.clone()).collect())),
+        Command::PinAll => {
+            Some(Edit::Pinned(layout.plan.sheets.iter().map(|s| s.placed.clone()).collect()))
+        }
         Command::UnpinAll => Some(Edit::Pinned(Vec::new())),
         Command::PinSheet => {
             let sheet = chosen(desk)?;
@@ -50,7 +52,8 @@ pub(crate) fn edit(desk: &Desk, command: Command) -> Option<Edit> {
         Command::AddSheet => {
             let size = printable(desk, 0, false)?;
             let film = desk.film_rect()?;
-            let view = desk.canvas.eye().table_from_screen(desk.canvas.rect.center(), desk.canvas.rect);
+            let view =
+                desk.canvas.eye().table_from_screen(desk.canvas.rect.center(), desk.canvas.rect);
             let rect = around(view - film.origin, size);
             Some(with(&desk.job().pinned, Placed { rect, stock: 0, turned: false }))
         }
@@ -63,7 +66,11 @@ fn printable(desk: &Desk, stock: usize, turned: bool) -> Option<Size> {
     let stock = desk.job().stocks.get(stock)?;
     let m = stock.margins;
     let size = Size::new(stock.size.width - m.left - m.right, stock.size.height - m.top - m.bottom);
-    (size.width > Length::ZERO && size.height > Length::ZERO).then_some(if turned { size.turned() } else { size })
+    (size.width > Length::ZERO && size.height > Length::ZERO).then_some(if turned {
+        size.turned()
+    } else {
+        size
+    })
 }
 
 fn around(middle: Point, size: Size) -> Rect {

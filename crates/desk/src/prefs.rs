@@ -42,7 +42,13 @@ impl From<Light> for ThemePreference {
 
 impl Default for Prefs {
     fn default() -> Self {
-        Self { theme: Light::System, text: 1.0, points_per_inch: None, recent: Vec::new(), walked: false }
+        Self {
+            theme: Light::System,
+            text: 1.0,
+            points_per_inch: None,
+            recent: Vec::new(),
+            walked: false,
+        }
     }
 }
 
@@ -60,7 +66,8 @@ impl Prefs {
         if let Ok(text) = serde_json::to_string_pretty(self) {
             let _ = std::fs::create_dir_all(home);
             let beside = home.join("desk.json.new");
-            let _ = std::fs::write(&beside, text).and_then(|()| std::fs::rename(&beside, home.join("desk.json")));
+            let _ = std::fs::write(&beside, text)
+                .and_then(|()| std::fs::rename(&beside, home.join("desk.json")));
         }
     }
 

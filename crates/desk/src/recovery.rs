@@ -35,12 +35,7 @@ impl Recovery {
             if free.is_some() && !name.exists() {
                 break;
             }
-            let lock = File::options()
-                .create(true)
-                .truncate(false)
-                .write(true)
-                .open(name)
-                .ok()?;
+            let lock = File::options().create(true).truncate(false).write(true).open(name).ok()?;
             if lock.try_lock().is_err() {
                 continue;
             }

@@ -17,7 +17,8 @@ pub fn run(file: Option<PathBuf>) -> Result<(), DeskError> {
         None => (job::demo(), None),
         Some(path) => match job::file::open(&path) {
             Ok(job) => {
-                let own = path.extension().is_some_and(|e| e.eq_ignore_ascii_case(job::file::ENDING));
+                let own =
+                    path.extension().is_some_and(|e| e.eq_ignore_ascii_case(job::file::ENDING));
                 (job, own.then_some(path))
             }
             Err(source) => return Err(DeskError::File { path, source }),
@@ -52,7 +53,8 @@ pub fn run(file: Option<PathBuf>) -> Result<(), DeskError> {
         Ok(Err(e)) => Err(why(e)),
         Err(panic) => {
             let said = panic.downcast_ref::<String>().map(String::as_str);
-            let said = said.or_else(|| panic.downcast_ref::<&str>().copied()).unwrap_or("no reason given");
+            let said =
+                said.or_else(|| panic.downcast_ref::<&str>().copied()).unwrap_or("no reason given");
             Err(if said.to_lowercase().contains("lib") || said.contains("xkb") {
                 DeskError::MissingLibrary(one_line(said))
             } else {
@@ -65,10 +67,12 @@ pub fn run(file: Option<PathBuf>) -> Result<(), DeskError> {
 fn why(e: eframe::Error) -> DeskError {
     let said = one_line(&e.to_string());
     match e {
-        eframe::Error::NoGlutinConfigs(..) | eframe::Error::Glutin(_) | eframe::Error::OpenGL(_) => {
-            DeskError::NoGraphics(said)
-        }
-        eframe::Error::WinitEventLoop(_) if said.contains("connection") || said.contains("isplay") => {
+        eframe::Error::NoGlutinConfigs(..)
+        | eframe::Error::Glutin(_)
+        | eframe::Error::OpenGL(_) => DeskError::NoGraphics(said),
+        eframe::Error::WinitEventLoop(_)
+            if said.contains("connection") || said.contains("isplay") =>
+        {
             DeskError::NoDisplay
         }
         _ if said.contains(".so") => DeskError::MissingLibrary(said),
@@ -94,6 +98,7 @@ fn has_display() -> bool {
 /// The window's icon: a registration mark on four quilted sheets.
 fn icon() -> Option<IconData> {
     let png = include_bytes!("../../../assets/icon/filmquilt-128.png");
-    let picture = image::load_from_memory_with_format(png, image::ImageFormat::Png).ok()?.into_rgba8();
+    let picture =
+        image::load_from_memory_with_format(png, image::ImageFormat::Png).ok()?.into_rgba8();
     Some(IconData { width: picture.width(), height: picture.height(), rgba: picture.into_raw() })
 }

@@ -39,7 +39,8 @@ impl Shop {
         if let Ok(text) = serde_json::to_string_pretty(self) {
             let _ = std::fs::create_dir_all(home);
             let beside = home.join("shop.json.new");
-            let _ = std::fs::write(&beside, text).and_then(|()| std::fs::rename(&beside, home.join("shop.json")));
+            let _ = std::fs::write(&beside, text)
+                .and_then(|()| std::fs::rename(&beside, home.join("shop.json")));
         }
     }
 }
@@ -69,7 +70,10 @@ impl Desk {
         let size = self.film_size()?;
         let corner = self.film_rect()?.origin;
         let sheets: Vec<Rect> = layout.plan.sheets.iter().map(|s| s.placed.rect).collect();
-        let pairs = sheets.iter().enumerate().flat_map(|(i, a)| sheets[i + 1..].iter().map(move |b| (a, b)));
+        let pairs = sheets
+            .iter()
+            .enumerate()
+            .flat_map(|(i, a)| sheets[i + 1..].iter().map(move |b| (a, b)));
         let overlaps = pairs.filter_map(|(a, b)| a.intersect(*b)).collect();
         let facts = JobFacts {
             name: job.title.clone(),
@@ -149,7 +153,11 @@ mod tests {
         // A film of solid ink, 100 mm on a side, under a triangle that covers half of it.
         let levels = Levels::new(Bitmap::from_fn(2000, 2000, |_, _| true));
         let mm = Length::mm;
-        let triangle = [Point::new(mm(0.0), mm(0.0)), Point::new(mm(100.0), mm(0.0)), Point::new(mm(0.0), mm(100.0))];
+        let triangle = [
+            Point::new(mm(0.0), mm(0.0)),
+            Point::new(mm(100.0), mm(0.0)),
+            Point::new(mm(0.0), mm(100.0)),
+        ];
         let film = Size::new(mm(100.0), mm(100.0));
         assert!((ink_area_m2(&levels, &[], film) - 0.01).abs() < 1e-4);
         assert!((ink_area_m2(&levels, &triangle, film) - 0.005).abs() < 1e-4);

@@ -76,7 +76,8 @@ pub(crate) fn worst(
 /// A part of the film, one pixel for each square of the given side: the film at its middle.
 fn window_of(bits: &Bitmap, resolution: Resolution, rect: Rect, side: Length) -> Bitmap {
     let count = |l: Length| (l / side).round().clamp(0.0, 20_000.0) as u32;
-    let (x0, y0, step) = (resolution.px(rect.left()), resolution.px(rect.top()), resolution.px(side));
+    let (x0, y0, step) =
+        (resolution.px(rect.left()), resolution.px(rect.top()), resolution.px(side));
     let at = |start: f64, i: u32| (start + (f64::from(i) + 0.5) * step).floor();
     Bitmap::from_fn(count(rect.size.width), count(rect.size.height), |i, j| {
         let (x, y) = (at(x0, i), at(y0, j));

@@ -25,7 +25,11 @@ pub(crate) fn image(picture: &artwork::Picture) -> ColorImage {
 
 impl Desk {
     /// The picture's texture, and which part of it is used: all of it if `whole`.
-    pub(crate) fn source_texture(&mut self, ctx: &Context, whole: bool) -> Option<(TextureId, Rect)> {
+    pub(crate) fn source_texture(
+        &mut self,
+        ctx: &Context,
+        whole: bool,
+    ) -> Option<(TextureId, Rect)> {
         let image = self.stages.image()?.clone();
         let texture = keep(&mut self.canvas.source, image, ctx);
         let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));

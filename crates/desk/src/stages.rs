@@ -3,16 +3,16 @@
 
 use crate::lane::{Lane, Overtaken};
 use crate::levels::Levels;
-use artwork::{Picture, Surface};
 use crate::shop_plan::{self, ShopKey};
 use crate::slips;
+use artwork::{Picture, Surface};
 use eframe::egui::{Color32, ColorImage, Context};
 use job::build::{self, Layout};
 use job::{HandSeam, InkMap, Job, JobError, PictureFile};
 use measure::{Length, Resolution};
 use progress::Progress;
-use shop::Reckoning;
 use sheets::{Request, SeamSettings, Seams, Slip};
+use shop::Reckoning;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -118,7 +118,8 @@ impl Stages {
             self.forget();
             return;
         };
-        if self.picture.answered().is_some_and(|k| k != file) && self.picture.under_way().is_none() {
+        if self.picture.answered().is_some_and(|k| k != file) && self.picture.under_way().is_none()
+        {
             // Nothing of another picture is shown under this one's name.
             self.forget();
         }
@@ -153,7 +154,14 @@ impl Stages {
         self.want_seams(job, ctx);
     }
 
-    fn want_draft(&mut self, key: &SurfaceKey, job: &Job, picture: &Arc<Picture>, surface: &Surface, ctx: &Context) {
+    fn want_draft(
+        &mut self,
+        key: &SurfaceKey,
+        job: &Job,
+        picture: &Arc<Picture>,
+        surface: &Surface,
+        ctx: &Context,
+    ) {
         if self.film.answered().is_some_and(|k| k.surface == *key) {
             return;
         }
@@ -173,7 +181,14 @@ impl Stages {
         self.films_made += u64::from(started);
     }
 
-    fn want_film(&mut self, surface_key: SurfaceKey, job: &Job, picture: Arc<Picture>, surface: Surface, ctx: &Context) {
+    fn want_film(
+        &mut self,
+        surface_key: SurfaceKey,
+        job: &Job,
+        picture: Arc<Picture>,
+        surface: Surface,
+        ctx: &Context,
+    ) {
         let key = FilmKey { surface: surface_key, width: job.width, resolution: job.resolution };
         let since = match &self.wanted {
             Some((k, since)) if *k == key => *since,
@@ -228,7 +243,8 @@ impl Stages {
             return;
         }
         // Only work for a drag is let finish; a full search for an older job is not.
-        if self.layout.under_way().is_some_and(|(_, t)| t > Duration::from_millis(400)) && dragging {
+        if self.layout.under_way().is_some_and(|(_, t)| t > Duration::from_millis(400)) && dragging
+        {
             self.layout.stop();
         }
         let key = LayoutKey { effort, ..full };
@@ -259,31 +275,59 @@ impl Stages {
     }
 
     /// Works out the film with sheets slipped, or which slips are the worst.
-    pub(crate) fn follow_slips(&mut self, job: &Job, slips: &[Slip], worst: Option<Length>, colors: [Color32; 3], ctx: &Context) {
+    pub(crate) fn follow_slips(
+        &mut self,
+        job: &Job,
+        slips: &[Slip],
+        worst: Option<Length>,
+        colors: [Color32; 3],
+        ctx: &Context,
+    ) {
         let Some((seams_key, film)) = self.seams_key(job) else { return };
         if !self.seams.is_fresh(&seams_key) {
             return;
         }
-        let (Some(seams), Some(layout), Some(view)) = (self.seams.good().cloned(), self.layout.good().cloned(), self.film.good().cloned()) else { return };
+        let (Some(seams), Some(layout), Some(view)) =
+            (self.seams.good().cloned(), self.layout.good().cloned(), self.film.good().cloned())
+        else {
+            return;
+        };
         let rects: Vec<measure::Rect> = layout.plan.sheets.iter().map(|s| s.placed.rect).collect();
         let lip = job.seams.sliver;
         if let Some(size) = worst {
             let key = SlipsKey { seams: seams_key.clone(), slips: Vec::new(), size };
-            let (rects, seams, view, resolution) = (rects.clone(), seams.clone(), view.clone(), film.resolution);
-            self.worst.want(&key, ctx, || move |p: &Progress| Ok(slips::worst(&rects, &seams, lip, size, &view, resolution, p)?));
+            let (rects, seams, view, resolution) =
+                (rects.clone(), seams.clone(), view.clone(), film.resolution);
+            self.worst.want(&key, ctx, || {
+                move |p: &Progress| {
+                    Ok(slips::worst(&rects, &seams, lip, size, &view, resolution, p)?)
+                }
+            });
         }
         if slips.iter().any(|s| *s != Slip::default()) {
             let key = SlipsKey { seams: seams_key, slips: slips.to_vec(), size: Length::ZERO };
             self.slipped.want(&key, ctx, || {
                 let slips = slips.to_vec();
-                move |p: &Progress| Ok(Arc::new(slips::image(&rects, &seams, lip, &slips, &view, film.resolution, colors, p)?))
+                move |p: &Progress| {
+                    Ok(Arc::new(slips::image(
+                        &rects,
+                        &seams,
+                        lip,
+                        &slips,
+                        &view,
+                        film.resolution,
+                        colors,
+                        p,
+                    )?))
+                }
             });
         }
     }
 
     /// Reckons the shop's side of the job.
     pub(crate) fn follow_shop(&mut self, key: ShopKey, levels: Arc<Levels>, ctx: &Context) {
-        self.shop.want(&key.clone(), ctx, || move |_: &Progress| Ok(shop_plan::reckon(key, &levels)));
+        self.shop
+            .want(&key.clone(), ctx, || move |_: &Progress| Ok(shop_plan::reckon(key, &levels)));
     }
     /// The shop's plan, or why there is none.
     pub(crate) fn reckoning(&self) -> Option<Result<Arc<Reckoning>, String>> {

@@ -2,8 +2,8 @@
 //! the coating room, where only the amber safelight burns.
 
 use eframe::egui::{
-    self, Color32, CornerRadius, FontData, FontDefinitions, FontFamily, FontId, Stroke, Style, TextStyle,
-    Theme, Visuals,
+    self, Color32, CornerRadius, FontData, FontDefinitions, FontFamily, FontId, Stroke, Style,
+    TextStyle, Theme, Visuals,
 };
 use std::sync::Arc;
 

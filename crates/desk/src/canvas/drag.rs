@@ -9,7 +9,8 @@ use crate::action::Action;
 use crate::desk::Desk;
 use crate::pins;
 use eframe::egui::{
-    CursorIcon, Id, Key, PointerButton, Pos2, Rect, Response, Role, Sense, Ui, Vec2, WidgetInfo, vec2,
+    CursorIcon, Id, Key, PointerButton, Pos2, Rect, Response, Role, Sense, Ui, Vec2, WidgetInfo,
+    vec2,
 };
 use job::Edit;
 use measure::{Length, Point, Size, Unit};
@@ -74,7 +75,14 @@ pub(crate) fn hands(desk: &mut Desk, scene: &Scene, ui: &mut Ui) {
 fn artwork(desk: &mut Desk, scene: &Scene, ui: &mut Ui) {
     let Some(film) = scene.film.filter(|_| scene.moves_artwork) else { return };
     let (offset, width) = (desk.job().offset, desk.job().width);
-    let body = take(desk, ui, film.intersect(scene.canvas), "artwork", "Artwork on the garment", CursorIcon::Move);
+    let body = take(
+        desk,
+        ui,
+        film.intersect(scene.canvas),
+        "artwork",
+        "Artwork on the garment",
+        CursorIcon::Move,
+    );
     if body.drag_started_by(PointerButton::Primary) {
         desk.canvas.held = Some(Held::Artwork { offset });
     }
@@ -111,8 +119,18 @@ fn sheets(desk: &mut Desk, scene: &Scene, ui: &mut Ui) {
         let pinned = if sheet.pinned { ", pinned" } else { "" };
         let turned = if sheet.turned { ", turned" } else { "" };
         let label = format!("Sheet {}{pinned}{turned}", sheet.name);
-        let response = take(desk, ui, sheet.rect.intersect(scene.canvas), ("sheet", sheet.index), &label, CursorIcon::Move);
-        if response.clicked() || response.drag_started_by(PointerButton::Primary) || response.gained_focus() {
+        let response = take(
+            desk,
+            ui,
+            sheet.rect.intersect(scene.canvas),
+            ("sheet", sheet.index),
+            &label,
+            CursorIcon::Move,
+        );
+        if response.clicked()
+            || response.drag_started_by(PointerButton::Primary)
+            || response.gained_focus()
+        {
             desk.ask(Action::ChooseSheet(Some(sheet.index)));
         }
         if response.double_clicked() {
@@ -132,7 +150,8 @@ fn sheets(desk: &mut Desk, scene: &Scene, ui: &mut Ui) {
             Strip::Upright => (strip.right_center(), CursorIcon::ResizeHorizontal),
             Strip::Level => (strip.center_bottom(), CursorIcon::ResizeVertical),
         };
-        let response = take(desk, ui, grip(at, scene.canvas), "overlap", "Width of the overlap", cursor);
+        let response =
+            take(desk, ui, grip(at, scene.canvas), "overlap", "Width of the overlap", cursor);
         if response.drag_started_by(PointerButton::Primary) {
             desk.canvas.held = Some(Held::Overlap { overlap: desk.job().overlap, way });
         }
@@ -141,8 +160,14 @@ fn sheets(desk: &mut Desk, scene: &Scene, ui: &mut Ui) {
         }
     }
     if let Some(corner) = scene.size_handle {
-        let response =
-            take(desk, ui, grip(corner, scene.canvas), "sheet size", "Size of the sheet", CursorIcon::ResizeNwSe);
+        let response = take(
+            desk,
+            ui,
+            grip(corner, scene.canvas),
+            "sheet size",
+            "Size of the sheet",
+            CursorIcon::ResizeNwSe,
+        );
         if response.drag_started_by(PointerButton::Primary)
             && let Some(stock) = desk.job().stocks.first()
         {
@@ -180,7 +205,8 @@ pub(crate) fn take(
 ) -> Response {
     let sense = if desk.canvas.held.is_some() { Sense::drag() } else { Sense::click_and_drag() };
     let id = Id::unique(("canvas part", id));
-    let response = ui.interact(rect, id, sense | Sense::focusable_noninteractive()).on_hover_cursor(cursor);
+    let response =
+        ui.interact(rect, id, sense | Sense::focusable_noninteractive()).on_hover_cursor(cursor);
     response.widget_info(|| WidgetInfo::labeled(Role::Button, true, label));
     if response.clicked() {
         response.request_focus();
@@ -208,7 +234,9 @@ fn carry(desk: &mut Desk, scene: &Scene, ui: &Ui) {
     let by = scene.view.movement(to - from);
     let (edit, caught) = match held {
         Held::Artwork { offset } => move_artwork(desk, offset + by),
-        Held::Corner { width, offset, corner } => scale_artwork(desk, scene, width, offset, corner, to - from),
+        Held::Corner { width, offset, corner } => {
+            scale_artwork(desk, scene, width, offset, corner, to - from)
+        }
         Held::Sheet { index, placed, others } => {
             let mut moved = placed;
             moved.rect.origin = moved.rect.origin + by;
@@ -219,11 +247,18 @@ fn carry(desk: &mut Desk, scene: &Scene, ui: &Ui) {
         }
         Held::Overlap { overlap, way } => {
             let by = if way == Strip::Upright { by.x } else { by.y };
-            (Some(Edit::Overlap(tidy(overlap + by * 2.0, desk.job().unit).max(Length::ZERO))), Vec::new())
+            (
+                Some(Edit::Overlap(tidy(overlap + by * 2.0, desk.job().unit).max(Length::ZERO))),
+                Vec::new(),
+            )
         }
         Held::SheetSize { size } => (sheet_size(desk, size, by), Vec::new()),
-        Held::Crop { crop, edges, width, offset } => (crop::dragged(desk, scene, crop, edges, width, offset, to - from), Vec::new()),
-        Held::Seam { between, points, node } => (Some(seams::moved(desk, between, points, node, by)), Vec::new()),
+        Held::Crop { crop, edges, width, offset } => {
+            (crop::dragged(desk, scene, crop, edges, width, offset, to - from), Vec::new())
+        }
+        Held::Seam { between, points, node } => {
+            (Some(seams::moved(desk, between, points, node, by)), Vec::new())
+        }
         Held::Wipe => {
             let share = (to.x - scene.canvas.left()) / scene.canvas.width().max(1.0);
             desk.canvas.wipe = Some(share.clamp(0.0, 1.0));
@@ -246,7 +281,14 @@ fn move_artwork(desk: &Desk, offset: Point) -> (Option<Edit>, Vec<Caught>) {
 }
 
 /// The corner follows the hand; the opposite corner stays.
-fn scale_artwork(desk: &Desk, scene: &Scene, width: Length, offset: Point, corner: Vec2, by: Vec2) -> (Option<Edit>, Vec<Caught>) {
+fn scale_artwork(
+    desk: &Desk,
+    scene: &Scene,
+    width: Length,
+    offset: Point,
+    corner: Vec2,
+    by: Vec2,
+) -> (Option<Edit>, Vec<Caught>) {
     // How much longer the diagonal from the opposite corner to the hand has become.
     let diagonal = corner * 2.0;
     let longer = (by.x * diagonal.x + by.y * diagonal.y) / diagonal.length_sq().max(1.0);
@@ -261,10 +303,14 @@ fn sheet_size(desk: &Desk, size: Size, by: Point) -> Option<Edit> {
     let mut stocks = desk.job().stocks.clone();
     let stock = stocks.first_mut()?;
     let unit = desk.job().unit;
-    let turned = desk.stages.layout().and_then(|l| l.plan.sheets.first()).is_some_and(|s| s.placed.turned);
+    let turned =
+        desk.stages.layout().and_then(|l| l.plan.sheets.first()).is_some_and(|s| s.placed.turned);
     let by = if turned { Point::new(by.y, by.x) } else { by };
     let least = Length::inches(2.0);
-    stock.size = Size::new(tidy(size.width + by.x, unit).max(least), tidy(size.height + by.y, unit).max(least));
+    stock.size = Size::new(
+        tidy(size.width + by.x, unit).max(least),
+        tidy(size.height + by.y, unit).max(least),
+    );
     stock.name = format!("{} x {}", stock.size.width.show(unit), stock.size.height.show(unit));
     Some(Edit::Stocks(stocks))
 }

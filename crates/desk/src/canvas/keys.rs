@@ -10,7 +10,8 @@ use measure::{Length, Point, Size, Unit};
 
 /// How far the arrows pressed in this frame go, in steps, and keeps them from moving the focus.
 pub(crate) fn arrows(ui: &Ui, id: Id) -> Vec2 {
-    let filter = EventFilter { horizontal_arrows: true, vertical_arrows: true, ..EventFilter::default() };
+    let filter =
+        EventFilter { horizontal_arrows: true, vertical_arrows: true, ..EventFilter::default() };
     ui.memory_mut(|m| m.set_focus_lock_filter(id, filter));
     ui.input(|i| {
         let pressed = |k| i.num_presses(k) as f32;
@@ -72,7 +73,8 @@ pub(crate) fn sheet_size(desk: &mut Desk, ui: &Ui, id: Id) {
     let mut stocks = desk.job().stocks.clone();
     if let Some(stock) = stocks.first_mut() {
         let least = Length::inches(2.0);
-        stock.size = Size::new((stock.size.width + by.x).max(least), (stock.size.height + by.y).max(least));
+        stock.size =
+            Size::new((stock.size.width + by.x).max(least), (stock.size.height + by.y).max(least));
         stock.name = format!("{} x {}", stock.size.width.show(unit), stock.size.height.show(unit));
         desk.ask(Action::Drag(Edit::Stocks(stocks)));
     }

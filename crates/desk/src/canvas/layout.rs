@@ -107,18 +107,23 @@ impl Scene {
 
 /// The seams, those moved by hand as the hand left them even before they are weighed anew.
 fn seams_seen(desk: &Desk, view: &View, canvas: Rect) -> Vec<SeamSeen> {
-    let (Some(seams), Some(layout), Some(film)) = (desk.stages.seams(), desk.stages.layout(), desk.film_rect()) else {
+    let (Some(seams), Some(layout), Some(film)) =
+        (desk.stages.seams(), desk.stages.layout(), desk.film_rect())
+    else {
         return Vec::new();
     };
     let mut out = Vec::new();
     for (index, seam) in seams.seams().iter().enumerate() {
         let name = |i: usize| layout.plan.sheets.get(i).map(|s| s.name.clone());
-        let (Some(a), Some(b)) = (name(seam.between[0]), name(seam.between[1])) else { return Vec::new() };
+        let (Some(a), Some(b)) = (name(seam.between[0]), name(seam.between[1])) else {
+            return Vec::new();
+        };
         let between = [a, b];
         let in_hand = matches!(desk.canvas.held, Some(super::model::Held::Seam { .. }));
         let moved = desk.job().hand_seams.iter().filter(|_| in_hand).find(|h| h.between == between);
         let points = moved.map_or_else(|| seam.points.clone(), |h| h.points.clone());
-        let seen = points.iter().map(|p| view.screen_from_table(*p + film.origin, canvas)).collect();
+        let seen =
+            points.iter().map(|p| view.screen_from_table(*p + film.origin, canvas)).collect();
         out.push(SeamSeen { index, between, points, seen });
     }
     out
@@ -160,7 +165,8 @@ fn centre_line(outline: &[Point]) -> Option<(Point, Point)> {
             ys.push(a.y.to_mm() + (b.y - a.y).to_mm() * ((middle - ax) / (bx - ax)));
         }
     }
-    let (top, bottom) = (ys.iter().copied().fold(f64::MAX, f64::min), ys.iter().copied().fold(f64::MIN, f64::max));
+    let (top, bottom) =
+        (ys.iter().copied().fold(f64::MAX, f64::min), ys.iter().copied().fold(f64::MIN, f64::max));
     let at = |y| Point::new(measure::Length::mm(middle), measure::Length::mm(y));
     (top < bottom).then(|| (at(top), at(bottom)))
 }
@@ -171,5 +177,8 @@ fn whole_picture(desk: &Desk, film: Rect) -> Option<Rect> {
     let Some(c) = desk.job().art.crop else { return Some(film) };
     let px = film.width() / c.width.max(1) as f32;
     let min = film.min - eframe::egui::vec2(c.x as f32 * px, c.y as f32 * px);
-    Some(Rect::from_min_size(min, eframe::egui::vec2(picture.width as f32 * px, picture.height as f32 * px)))
+    Some(Rect::from_min_size(
+        min,
+        eframe::egui::vec2(picture.width as f32 * px, picture.height as f32 * px),
+    ))
 }

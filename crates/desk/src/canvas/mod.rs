@@ -32,7 +32,9 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         let edge = if desk.canvas.rulers { RULER } else { 0.0 };
         let canvas = Rect::from_min_max(all.min + vec2(edge, edge), all.max);
         desk.canvas.rect = canvas;
-        if desk.canvas.view.is_none() && (desk.film_size().is_some() || desk.job().picture.is_none()) {
+        if desk.canvas.view.is_none()
+            && (desk.film_size().is_some() || desk.job().picture.is_none())
+        {
             desk.canvas.view = Some(View::of(desk.table_bounds(), canvas));
         }
         ui.allocate_rect(all, Sense::hover());

@@ -81,15 +81,39 @@ impl View {
 /// What was as it was when a drag began, so that the whole way dragged counts.
 #[derive(Clone, Debug)]
 pub(crate) enum Held {
-    Artwork { offset: Point },
-    Corner { width: Length, offset: Point, corner: Vec2 },
-    Sheet { index: usize, placed: Placed, others: Vec<Placed> },
-    Overlap { overlap: Length, way: super::layout::Strip },
-    SheetSize { size: measure::Size },
+    Artwork {
+        offset: Point,
+    },
+    Corner {
+        width: Length,
+        offset: Point,
+        corner: Vec2,
+    },
+    Sheet {
+        index: usize,
+        placed: Placed,
+        others: Vec<Placed>,
+    },
+    Overlap {
+        overlap: Length,
+        way: super::layout::Strip,
+    },
+    SheetSize {
+        size: measure::Size,
+    },
     /// Which edges of the crop move: left, top, right, bottom.
-    Crop { crop: artwork::Crop, edges: [bool; 4], width: Length, offset: Point },
+    Crop {
+        crop: artwork::Crop,
+        edges: [bool; 4],
+        width: Length,
+        offset: Point,
+    },
     /// A node of a seam: all its points as they were.
-    Seam { between: [String; 2], points: Vec<Point>, node: usize },
+    Seam {
+        between: [String; 2],
+        points: Vec<Point>,
+        node: usize,
+    },
     Wipe,
 }
 
@@ -182,7 +206,10 @@ mod tests {
             view.zoom(by, at, CANVAS);
         }
         let after = view.table_from_screen(at, CANVAS);
-        assert!((before.x - after.x).abs() < Length::mm(1e-6) && (before.y - after.y).abs() < Length::mm(1e-6));
+        assert!(
+            (before.x - after.x).abs() < Length::mm(1e-6)
+                && (before.y - after.y).abs() < Length::mm(1e-6)
+        );
     }
 
     #[test]

@@ -7,7 +7,8 @@ use crate::desk::Desk;
 use crate::step::Step;
 use crate::theme::{Palette, strong};
 use eframe::egui::{
-    Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, StrokeKind, Ui, Vec2, epaint::Mesh, pos2, vec2,
+    Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, StrokeKind, Ui, Vec2,
+    epaint::Mesh, pos2, vec2,
 };
 
 /// Table, cloth, film and sheets.
@@ -49,7 +50,8 @@ pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
             }
         }
         if film_side != scene.canvas {
-            let other = Rect::from_min_max(scene.canvas.min, pos2(film_side.left(), scene.canvas.bottom()));
+            let other =
+                Rect::from_min_max(scene.canvas.min, pos2(film_side.left(), scene.canvas.bottom()));
             picture(desk, Some(film), 255, &painter.with_clip_rect(other));
         }
     }
@@ -72,12 +74,16 @@ pub(crate) fn over(desk: &Desk, scene: &Scene, ui: &Ui) {
     if let Some(film) = scene.film {
         if scene.moves_artwork || desk.canvas.cropping {
             double_edge(&painter, film, p);
-            for corner in [film.left_top(), film.right_top(), film.left_bottom(), film.right_bottom()] {
+            for corner in
+                [film.left_top(), film.right_top(), film.left_bottom(), film.right_bottom()]
+            {
                 handle(&painter, corner, p);
             }
         }
         if desk.canvas.cropping {
-            for edge in [film.left_center(), film.right_center(), film.center_top(), film.center_bottom()] {
+            for edge in
+                [film.left_center(), film.right_center(), film.center_top(), film.center_bottom()]
+            {
                 handle(&painter, edge, p);
             }
         }
@@ -134,15 +140,31 @@ fn empty(scene: &Scene, painter: &Painter, p: &Palette) {
     let card = Rect::from_center_size(c, vec2(430.0, 120.0)).intersect(scene.canvas);
     painter.rect(card, 3, p.paper, Stroke::new(1.0, p.edge), StrokeKind::Inside);
     crosshair(painter, c - vec2(0.0, 30.0), 13.0, Stroke::new(2.0, p.accent));
-    painter.text(c + vec2(0.0, 2.0), Align2::CENTER_CENTER, "Drop a picture here", strong(18.0), p.text);
+    painter.text(
+        c + vec2(0.0, 2.0),
+        Align2::CENTER_CENTER,
+        "Drop a picture here",
+        strong(18.0),
+        p.text,
+    );
     let how = "or open one with Ctrl+O, or paste one with Shift+Ctrl+V";
-    painter.text(c + vec2(0.0, 30.0), Align2::CENTER_CENTER, how, FontId::proportional(15.0), p.quiet);
+    painter.text(
+        c + vec2(0.0, 30.0),
+        Align2::CENTER_CENTER,
+        how,
+        FontId::proportional(15.0),
+        p.quiet,
+    );
 }
 
 /// The artwork's own picture, laid where its film lies.
 fn picture(desk: &mut Desk, place: Option<Rect>, alpha: u8, painter: &Painter) {
     let Some(place) = place else { return };
-    let Some((texture, uv)) = desk.source_texture(painter.ctx(), desk.canvas.cropping && alpha < 255) else { return };
+    let Some((texture, uv)) =
+        desk.source_texture(painter.ctx(), desk.canvas.cropping && alpha < 255)
+    else {
+        return;
+    };
     painter.image(texture, place, uv, Color32::from_white_alpha(alpha));
 }
 
@@ -167,8 +189,18 @@ fn sheets(desk: &Desk, scene: &Scene, painter: &Painter, p: &Palette) {
             painter.rect_filled(sheet.rect, 0, p.accent.gamma_multiply(0.10));
         }
         // Two lines in one, so that it is seen on cloth, on ink and on the table.
-        painter.rect_stroke(sheet.rect, 2, Stroke::new(width + 2.0, p.sheet_halo.gamma_multiply(strength)), StrokeKind::Middle);
-        painter.rect_stroke(sheet.rect, 2, Stroke::new(width, p.sheet.gamma_multiply(strength)), StrokeKind::Middle);
+        painter.rect_stroke(
+            sheet.rect,
+            2,
+            Stroke::new(width + 2.0, p.sheet_halo.gamma_multiply(strength)),
+            StrokeKind::Middle,
+        );
+        painter.rect_stroke(
+            sheet.rect,
+            2,
+            Stroke::new(width, p.sheet.gamma_multiply(strength)),
+            StrokeKind::Middle,
+        );
     }
     if front {
         super::seams::paint(desk, scene, painter, p);
@@ -184,7 +216,11 @@ fn name(painter: &Painter, sheet: &SheetSeen, chosen: bool, p: &Palette) {
         return;
     }
     let at = sheet.rect.center();
-    let galley = painter.layout_no_wrap(sheet.name.clone(), strong(16.0), if chosen { p.on_accent } else { p.text });
+    let galley = painter.layout_no_wrap(
+        sheet.name.clone(),
+        strong(16.0),
+        if chosen { p.on_accent } else { p.text },
+    );
     let pin = if sheet.pinned { 18.0 } else { 0.0 };
     let label = Rect::from_center_size(at, galley.size() + vec2(18.0 + pin, 8.0));
     let (back, edge) = if chosen { (p.accent, p.accent) } else { (p.paper, p.edge) };

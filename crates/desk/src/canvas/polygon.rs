@@ -14,7 +14,8 @@ pub(crate) enum Side {
 /// The inside of an outline, or what of `canvas` lies outside it.
 pub(crate) fn fill(outline: &[Pos2], side: Side, canvas: Rect, color: Color32) -> Mesh {
     let mut mesh = Mesh::default();
-    let mut levels: Vec<f32> = outline.iter().map(|p| p.y.clamp(canvas.top(), canvas.bottom())).collect();
+    let mut levels: Vec<f32> =
+        outline.iter().map(|p| p.y.clamp(canvas.top(), canvas.bottom())).collect();
     levels.extend([canvas.top(), canvas.bottom()]);
     levels.sort_by(f32::total_cmp);
     levels.dedup();
@@ -26,7 +27,12 @@ pub(crate) fn fill(outline: &[Pos2], side: Side, canvas: Rect, color: Color32) -
             sides.push((canvas.right(), canvas.right()));
         }
         for s in sides.chunks_exact(2) {
-            quad(&mut mesh, [(s[0].0, top), (s[1].0, top), (s[1].1, bottom), (s[0].1, bottom)], canvas, color);
+            quad(
+                &mut mesh,
+                [(s[0].0, top), (s[1].0, top), (s[1].1, bottom), (s[0].1, bottom)],
+                canvas,
+                color,
+            );
         }
     }
     mesh
@@ -74,7 +80,8 @@ mod tests {
     #[test]
     fn inside_and_outside_make_up_the_canvas() {
         // A notched shape whose area is known by the shoelace formula.
-        let notched = [(10., 10.), (50., 40.), (90., 10.), (90., 80.), (10., 80.)].map(|(x, y)| pos2(x, y));
+        let notched =
+            [(10., 10.), (50., 40.), (90., 10.), (90., 80.), (10., 80.)].map(|(x, y)| pos2(x, y));
         let canvas = Rect::from_min_max(pos2(0., 0.), pos2(100., 100.));
         let inside = area(&fill(&notched, Side::Inside, canvas, Color32::WHITE));
         let outside = area(&fill(&notched, Side::Outside, canvas, Color32::WHITE));

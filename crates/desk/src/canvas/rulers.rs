@@ -39,7 +39,13 @@ pub(crate) fn show(desk: &Desk, ui: &Ui, all: Rect, canvas: Rect) {
         let length = if whole { 12.0 } else { 5.0 };
         painter.line_segment([pos2(x, top.bottom() - length), pos2(x, top.bottom())], line);
         if whole {
-            painter.text(pos2(x + 3.0, top.top() + 1.0), Align2::LEFT_TOP, number(value), font.clone(), p.quiet);
+            painter.text(
+                pos2(x + 3.0, top.top() + 1.0),
+                Align2::LEFT_TOP,
+                number(value),
+                font.clone(),
+                p.quiet,
+            );
         }
     }
     for (y, whole, value) in ticks(canvas.top(), canvas.bottom(), zero.y) {
@@ -52,14 +58,16 @@ pub(crate) fn show(desk: &Desk, ui: &Ui, all: Rect, canvas: Rect) {
             // Written upwards, so that long numbers have room.
             let galley = painter.layout_no_wrap(number(value), font.clone(), p.quiet);
             let at = pos2(left.left() + 1.0, y - 3.0);
-            painter.add(TextShape::new(at, galley, p.quiet).with_angle(-std::f32::consts::FRAC_PI_2));
+            painter
+                .add(TextShape::new(at, galley, p.quiet).with_angle(-std::f32::consts::FRAC_PI_2));
         }
     }
     let corner = Rect::from_min_max(all.min, canvas.min);
     painter.rect_filled(corner, 0, p.board);
     painter.text(corner.center(), Align2::CENTER_CENTER, unit.name(), font, p.text);
     painter.line_segment([corner.right_bottom(), top.right_bottom()], Stroke::new(1.0, p.hairline));
-    painter.line_segment([corner.right_bottom(), left.right_bottom()], Stroke::new(1.0, p.hairline));
+    painter
+        .line_segment([corner.right_bottom(), left.right_bottom()], Stroke::new(1.0, p.hairline));
     if let Some(at) = ui.ctx().pointer_hover_pos().filter(|at| canvas.contains(*at)) {
         let mark = Stroke::new(1.5, p.accent);
         painter.line_segment([pos2(at.x, top.top()), pos2(at.x, top.bottom())], mark);
@@ -71,8 +79,32 @@ pub(crate) fn show(desk: &Desk, ui: &Ui, all: Rect, canvas: Rect) {
 fn steps(unit: Unit, points_per_mm: f64) -> (f32, u32) {
     let one = Length::of(1.0, unit).to_mm() * points_per_mm;
     let choices: &[(f32, u32)] = match unit {
-        Unit::In => &[(0.125, 4), (0.25, 4), (0.5, 8), (1.0, 8), (2.0, 4), (4.0, 4), (6.0, 6), (12.0, 12), (24.0, 12), (48.0, 4)],
-        _ => &[(0.1, 5), (0.5, 5), (1.0, 10), (2.0, 4), (5.0, 5), (10.0, 10), (20.0, 4), (50.0, 5), (100.0, 10), (200.0, 4), (500.0, 5), (1000.0, 10)],
+        Unit::In => &[
+            (0.125, 4),
+            (0.25, 4),
+            (0.5, 8),
+            (1.0, 8),
+            (2.0, 4),
+            (4.0, 4),
+            (6.0, 6),
+            (12.0, 12),
+            (24.0, 12),
+            (48.0, 4),
+        ],
+        _ => &[
+            (0.1, 5),
+            (0.5, 5),
+            (1.0, 10),
+            (2.0, 4),
+            (5.0, 5),
+            (10.0, 10),
+            (20.0, 4),
+            (50.0, 5),
+            (100.0, 10),
+            (200.0, 4),
+            (500.0, 5),
+            (1000.0, 10),
+        ],
     };
     let last = (1000.0, 10);
     choices.iter().copied().find(|(step, _)| f64::from(*step) * one >= ROOM).unwrap_or(last)

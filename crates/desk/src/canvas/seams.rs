@@ -25,7 +25,8 @@ pub(crate) fn hands(desk: &mut Desk, scene: &Scene, ui: &Ui) {
         if let Some(at) = marked_at(&seam.seen).filter(|at| scene.canvas.contains(*at)) {
             let label = format!("Seam {} to {}", seam.between[0], seam.between[1]);
             let grip = Rect::from_center_size(at, vec2(GRIP, GRIP));
-            let response = take(desk, ui, grip, ("seam", seam.index), &label, CursorIcon::PointingHand);
+            let response =
+                take(desk, ui, grip, ("seam", seam.index), &label, CursorIcon::PointingHand);
             if response.clicked() {
                 desk.ask(Action::ChooseSeam(Some(seam.index)));
             }
@@ -40,7 +41,8 @@ fn nodes(desk: &mut Desk, scene: &Scene, seam: &SeamSeen, ui: &Ui) {
     for (i, (at, kind)) in marks(seam).into_iter().enumerate() {
         let grip = Rect::from_center_size(at, vec2(GRIP, GRIP)).intersect(scene.canvas);
         let what = if kind.1 { "New bend" } else { "Bend" };
-        let label = format!("{what} {} of the seam {} to {}", i + 1, seam.between[0], seam.between[1]);
+        let label =
+            format!("{what} {} of the seam {} to {}", i + 1, seam.between[0], seam.between[1]);
         let response = take(desk, ui, grip, ("node", seam.index, i), &label, CursorIcon::Move);
         // A new node stands where its mark was.
         let (node, new) = kind;
@@ -77,11 +79,18 @@ fn marks(seam: &SeamSeen) -> Vec<(Pos2, (usize, bool))> {
 }
 
 /// The edit that moves a node of a seam.
-pub(crate) fn moved(desk: &Desk, between: [String; 2], mut points: Vec<Point>, node: usize, by: Point) -> Edit {
+pub(crate) fn moved(
+    desk: &Desk,
+    between: [String; 2],
+    mut points: Vec<Point>,
+    node: usize,
+    by: Point,
+) -> Edit {
     if let Some(p) = points.get_mut(node) {
         *p = *p + by;
     }
-    let mut all: Vec<HandSeam> = desk.job().hand_seams.iter().filter(|h| h.between != between).cloned().collect();
+    let mut all: Vec<HandSeam> =
+        desk.job().hand_seams.iter().filter(|h| h.between != between).cloned().collect();
     all.push(HandSeam { between, points });
     Edit::HandSeams(all)
 }

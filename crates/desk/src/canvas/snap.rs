@@ -8,7 +8,12 @@ use measure::{Length, Point, Rect};
 const NEAR: f32 = 7.0;
 
 /// Moves a rectangle so that it lies on a line that is near. Also says which lines caught.
-pub(crate) fn rect(desk: &Desk, r: Rect, uprights: &[Length], levels: &[Length]) -> (Rect, Vec<Caught>) {
+pub(crate) fn rect(
+    desk: &Desk,
+    r: Rect,
+    uprights: &[Length],
+    levels: &[Length],
+) -> (Rect, Vec<Caught>) {
     if !desk.canvas.snapping {
         return (r, Vec::new());
     }
@@ -29,7 +34,9 @@ pub(crate) fn rect(desk: &Desk, r: Rect, uprights: &[Length], levels: &[Length])
 /// How far to move so that one of `edges` lies on the nearest of `lines`, and which line that is.
 fn nearest(edges: [Length; 3], lines: &[Length], near: Length) -> Option<(Length, Length)> {
     let pairs = edges.iter().flat_map(|e| lines.iter().map(move |l| (*l - *e, *l)));
-    pairs.filter(|(by, _)| by.abs() <= near).min_by(|a, b| a.0.abs().to_mm().total_cmp(&b.0.abs().to_mm()))
+    pairs
+        .filter(|(by, _)| by.abs() <= near)
+        .min_by(|a, b| a.0.abs().to_mm().total_cmp(&b.0.abs().to_mm()))
 }
 
 /// The garment's lines: its middle and its sides; its middle, collar and hem.

@@ -3,7 +3,9 @@
 
 use crate::levels::Levels;
 use crate::stages::FilmView;
-use eframe::egui::{Color32, ColorImage, Context, Painter, Pos2, Rect, TextureHandle, TextureOptions, pos2, vec2};
+use eframe::egui::{
+    Color32, ColorImage, Context, Painter, Pos2, Rect, TextureHandle, TextureOptions, pos2, vec2,
+};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Condvar, Mutex};
@@ -49,7 +51,13 @@ pub(crate) struct Tiles {
 
 impl Tiles {
     pub(crate) fn new() -> Self {
-        Self { tiles: BTreeMap::new(), wishes: Arc::default(), arrivals: None, frame: 0, front: None }
+        Self {
+            tiles: BTreeMap::new(),
+            wishes: Arc::default(),
+            arrivals: None,
+            frame: 0,
+            front: None,
+        }
     }
 
     /// Shows nothing of the films before the next one.
@@ -64,7 +72,10 @@ impl Tiles {
         self.take(painter.ctx());
         let mut wanted = Vec::new();
         let ready = self.look(film, place, painter, &mut wanted);
-        if ready || self.front.is_none() || self.front.as_ref().is_some_and(|f| f.number == film.number) {
+        if ready
+            || self.front.is_none()
+            || self.front.as_ref().is_some_and(|f| f.number == film.number)
+        {
             self.front = Some(film.clone());
         }
         let Some(front) = self.front.clone() else { return };
@@ -77,10 +88,17 @@ impl Tiles {
     }
 
     /// Whether every square of a film that would be seen is there; those that are not are wanted.
-    fn look(&mut self, film: &FilmView, place: Rect, painter: &Painter, wanted: &mut Vec<Key>) -> bool {
+    fn look(
+        &mut self,
+        film: &FilmView,
+        place: Rect,
+        painter: &Painter,
+        wanted: &mut Vec<Key>,
+    ) -> bool {
         let level = level_for(&film.levels, place, painter);
         // The coarsest square covers everything at little cost, so it comes first.
-        let coarsest = seen(film.number, &film.levels, film.levels.coarsest(), place, Rect::EVERYTHING);
+        let coarsest =
+            seen(film.number, &film.levels, film.levels.coarsest(), place, Rect::EVERYTHING);
         let fine = seen(film.number, &film.levels, level, place, painter.clip_rect());
         for (key, _) in coarsest.into_iter().chain(fine) {
             match self.tiles.get_mut(&key) {
@@ -97,7 +115,9 @@ impl Tiles {
         }
         let (send, arrivals) = channel();
         let (wishes, ctx) = (self.wishes.clone(), ctx.clone());
-        let spawned = std::thread::Builder::new().name("tiles".into()).spawn(move || work(&wishes, &send, &ctx));
+        let spawned = std::thread::Builder::new()
+            .name("tiles".into())
+            .spawn(move || work(&wishes, &send, &ctx));
         if spawned.is_ok() {
             self.arrivals = Some(arrivals);
         }
@@ -111,8 +131,10 @@ impl Tiles {
             if let Ok(mut wishes) = self.wishes.0.lock() {
                 wishes.made.remove(&key);
             }
-            let magnified = if key.level == 0 { TextureOptions::NEAREST } else { TextureOptions::LINEAR };
-            let options = TextureOptions { minification: TextureOptions::LINEAR.minification, ..magnified };
+            let magnified =
+                if key.level == 0 { TextureOptions::NEAREST } else { TextureOptions::LINEAR };
+            let options =
+                TextureOptions { minification: TextureOptions::LINEAR.minification, ..magnified };
             let texture = ctx.load_texture(format!("film {key:?}"), image, options);
             self.tiles.insert(key, Tile { texture, used: self.frame });
         }
@@ -121,14 +143,24 @@ impl Tiles {
     }
 
     /// Paints a square, or a coarser one that covers it.
-    fn paint_tile(&mut self, key: Key, levels: &Levels, rect: Rect, place: Rect, ink: Color32, painter: &Painter) {
+    fn paint_tile(
+        &mut self,
+        key: Key,
+        levels: &Levels,
+        rect: Rect,
+        place: Rect,
+        ink: Color32,
+        painter: &Painter,
+    ) {
         for level in key.level..=levels.coarsest() {
             let up = level - key.level;
             let cover = Key { level, x: key.x >> up, y: key.y >> up, ..key };
             let Some(tile) = self.tiles.get_mut(&cover) else { continue };
             tile.used = self.frame;
             let whole = tile_rect(levels, cover, place);
-            let part = |p: Pos2| pos2((p.x - whole.min.x) / whole.width(), (p.y - whole.min.y) / whole.height());
+            let part = |p: Pos2| {
+                pos2((p.x - whole.min.x) / whole.width(), (p.y - whole.min.y) / whole.height())
+            };
             let uv = Rect::from_min_max(part(rect.min), part(rect.max));
             painter.image(tile.texture.id(), rect, uv, ink);
             return;
@@ -187,7 +219,10 @@ fn tile_rect(levels: &Levels, key: Key, place: Rect) -> Rect {
     let (w, h) = levels.size(key.level);
     let side = (SIDE as u32) << key.level;
     // The last pixel of a coarse level may reach past the film's edge.
-    let scale = vec2(place.width() / levels.width().max(1) as f32, place.height() / levels.height().max(1) as f32);
+    let scale = vec2(
+        place.width() / levels.width().max(1) as f32,
+        place.height() / levels.height().max(1) as f32,
+    );
     let at = |n: usize| n as f32 * side as f32;
     let (cols, rows) = (SIDE.min(w - (key.x * SIDE).min(w)), SIDE.min(h - (key.y * SIDE).min(h)));
     let px = (1_u32 << key.level) as f32;
@@ -253,7 +288,9 @@ mod tests {
             let (w, h) = levels.size(level);
             for (key, _) in all {
                 let image = image(&levels, key);
-                assert!(image.size[0] > 0 && image.size[1] > 0 && key.x * SIDE < w && key.y * SIDE < h);
+                assert!(
+                    image.size[0] > 0 && image.size[1] > 0 && key.x * SIDE < w && key.y * SIDE < h
+                );
             }
         }
     }

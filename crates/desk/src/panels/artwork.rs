@@ -24,7 +24,12 @@ const EDGES: [(Edges, &str, &str); 4] = [
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     let job = desk.job().clone();
-    if let Some(title) = fields::words(ui, "Job title", &job.title, "Printed on every sheet, so that films of two jobs are not mixed up") {
+    if let Some(title) = fields::words(
+        ui,
+        "Job title",
+        &job.title,
+        "Printed on every sheet, so that films of two jobs are not mixed up",
+    ) {
         desk.ask(Action::Edit(Edit::Title(title)));
     }
     match (&job.picture, desk.stages.picture()) {
@@ -73,7 +78,9 @@ fn cut(desk: &mut Desk, ui: &mut Ui) {
     if art.cut != Cut::Local {
         let level = histogram::level(desk) * 100.0;
         let why = "Pixels with more ink than this become ink";
-        if let Some(percent) = fields::number(ui, "Cut at", (level * 10.0).round() / 10.0, "% ink", 1.0, why) {
+        if let Some(percent) =
+            fields::number(ui, "Cut at", (level * 10.0).round() / 10.0, "% ink", 1.0, why)
+        {
             desk.ask(Action::Edit(Edit::Cut(Cut::At(percent / 100.0))));
         }
     }
@@ -94,7 +101,10 @@ fn cut(desk: &mut Desk, ui: &mut Ui) {
     if let Some(report) = desk.stages.surface().map(|s| s.report.clone())
         && report.specks + report.pinholes > 0
     {
-        fields::says(ui, format!("Cleaned {} specks and {} pinholes", report.specks, report.pinholes));
+        fields::says(
+            ui,
+            format!("Cleaned {} specks and {} pinholes", report.specks, report.pinholes),
+        );
     }
 }
 
@@ -105,7 +115,13 @@ fn edges(desk: &mut Desk, ui: &mut Ui) {
     if let Some(source) = fields::choice(ui, "The picture is", art.source, &SOURCES, why) {
         desk.ask(Action::Edit(Edit::Source(source)));
     }
-    if let Some(edges) = fields::choice(ui, "Edges are", art.edges, &EDGES, "How the smooth edge between ink and clear is made") {
+    if let Some(edges) = fields::choice(
+        ui,
+        "Edges are",
+        art.edges,
+        &EDGES,
+        "How the smooth edge between ink and clear is made",
+    ) {
         desk.ask(Action::Edit(Edit::Edges(edges)));
     }
     if let Some(surface) = desk.stages.surface() {

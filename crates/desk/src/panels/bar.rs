@@ -47,7 +47,8 @@ pub(crate) fn top_bar(desk: &mut Desk, ui: &mut Ui) {
 
 fn bar_button(desk: &mut Desk, ui: &mut Ui, command: Command, words: &str) {
     let can = desk.can(command);
-    let response = ui.add_enabled(can.is_ok(), Button::new(words)).on_hover_text(full_tip(desk, ui, command));
+    let response =
+        ui.add_enabled(can.is_ok(), Button::new(words)).on_hover_text(full_tip(desk, ui, command));
     let response = if let Err(why) = can { response.on_disabled_hover_text(why) } else { response };
     if response.clicked() {
         desk.ask(Action::Do(command));
@@ -66,7 +67,8 @@ fn list(desk: &mut Desk, ui: &mut Ui, menu: Menu) {
         ui.separator();
         ui.label(RichText::new("Recent jobs").size(13.0).color(Palette::of(ui.ctx()).quiet));
         for path in desk.prefs.recent.clone() {
-            let name = path.file_stem().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+            let name =
+                path.file_stem().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
             if ui.button(name).on_hover_text(path.display().to_string()).clicked() {
                 desk.ask(Action::Open(path));
                 ui.close();
@@ -94,8 +96,12 @@ pub(crate) fn full_name(desk: &Desk, command: Command) -> String {
     let name = command.info().name;
     let switch = |on: bool| format!("{name}: {}", if on { "on" } else { "off" });
     match command {
-        Command::Undo => desk.history.undo_name().map_or(name.into(), |what| format!("{name}: {what}")),
-        Command::Redo => desk.history.redo_name().map_or(name.into(), |what| format!("{name}: {what}")),
+        Command::Undo => {
+            desk.history.undo_name().map_or(name.into(), |what| format!("{name}: {what}"))
+        }
+        Command::Redo => {
+            desk.history.redo_name().map_or(name.into(), |what| format!("{name}: {what}"))
+        }
         Command::Rulers => switch(desk.canvas.rulers),
         Command::Snapping => switch(desk.canvas.snapping),
         Command::Wipe => switch(desk.canvas.wipe.is_some()),

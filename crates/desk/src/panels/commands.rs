@@ -12,16 +12,22 @@ use eframe::egui::{
 
 pub(crate) fn show(desk: &mut Desk, ui: &Ui, mut text: String, mut chosen: usize) {
     let p = Palette::of(ui.ctx());
-    let frame = Frame::window(&ui.ctx().global_style()).inner_margin(Margin::same(16)).fill(p.paper);
+    let frame =
+        Frame::window(&ui.ctx().global_style()).inner_margin(Margin::same(16)).fill(p.paper);
     let mut done = false;
     let modal = Modal::new(Id::unique("commands")).frame(frame).show(ui.ctx(), |ui| {
         ui.set_width(520.0_f32.min(ui.ctx().content_rect().width() - 60.0));
         let label = ui.label(RichText::new("What do you want to do?").font(strong(19.0)));
         let (down, up) = ui.input_mut(|i| {
-            (i.consume_key(Modifiers::NONE, Key::ArrowDown), i.consume_key(Modifiers::NONE, Key::ArrowUp))
+            (
+                i.consume_key(Modifiers::NONE, Key::ArrowDown),
+                i.consume_key(Modifiers::NONE, Key::ArrowUp),
+            )
         });
         let before = text.clone();
-        let edit = TextEdit::singleline(&mut text).hint_text("part of a command's name").desired_width(f32::INFINITY);
+        let edit = TextEdit::singleline(&mut text)
+            .hint_text("part of a command's name")
+            .desired_width(f32::INFINITY);
         let response = ui.add(edit).labelled_by(label.id);
         response.request_focus();
         let found = found(&text);
@@ -47,9 +53,16 @@ pub(crate) fn show(desk: &mut Desk, ui: &Ui, mut text: String, mut chosen: usize
                 if let Some(keys) = info.keys {
                     button = button.shortcut_text(ui.ctx().format_shortcut(&keys));
                 }
-                let response = ui.add_enabled(can.is_ok(), button.min_size(eframe::egui::vec2(ui.available_width(), 0.0)));
+                let response = ui.add_enabled(
+                    can.is_ok(),
+                    button.min_size(eframe::egui::vec2(ui.available_width(), 0.0)),
+                );
                 let response = response.on_hover_text(info.tip);
-                let response = if let Err(why) = can { response.on_disabled_hover_text(why) } else { response };
+                let response = if let Err(why) = can {
+                    response.on_disabled_hover_text(why)
+                } else {
+                    response
+                };
                 if i == chosen && (down || up) {
                     response.scroll_to_me(None);
                 }

@@ -8,8 +8,8 @@ use crate::dialog::{Dialog, Purpose};
 use crate::step::State;
 use crate::theme::{Palette, strong};
 use eframe::egui::{
-    Align2, Area, Button, Frame, Id, Key, Label, Margin, Modal, Order, RichText, ScrollArea, Sense, Slider, Stroke, StrokeKind,
-    TextEdit, Ui, vec2,
+    Align2, Area, Button, Frame, Id, Key, Label, Margin, Modal, Order, RichText, ScrollArea, Sense,
+    Slider, Stroke, StrokeKind, TextEdit, Ui, vec2,
 };
 use garment::Garment;
 use std::path::PathBuf;
@@ -30,7 +30,8 @@ pub(crate) fn dialogs(desk: &mut Desk, ui: &mut Ui) {
 
 fn modal(ui: &Ui, title: &str, width: f32, add: impl FnOnce(&mut Ui)) -> bool {
     let p = Palette::of(ui.ctx());
-    let frame = Frame::window(&ui.ctx().global_style()).inner_margin(Margin::same(20)).fill(p.paper);
+    let frame =
+        Frame::window(&ui.ctx().global_style()).inner_margin(Margin::same(20)).fill(p.paper);
     Modal::new(Id::unique("dialog"))
         .frame(frame)
         .show(ui.ctx(), |ui| {
@@ -135,13 +136,23 @@ fn calibrate(desk: &mut Desk, ui: &Ui, mut points_per_inch: f32) {
     let closed = modal(ui, "How large is your screen?", 640.0, |ui| {
         ui.label("Hold a bank card or a ruler to the screen, and move the slider until the drawing is as wide as the card: 85.6 mm, or 3⅜ in.");
         let width = points_per_inch * CARD_INCHES;
-        let (rect, _) = ui.allocate_exact_size(vec2(width, width * CARD_PROPORTION), Sense::hover());
-        ui.painter().rect(rect, width * 0.04, p.board, Stroke::new(1.5, p.accent), StrokeKind::Inside);
+        let (rect, _) =
+            ui.allocate_exact_size(vec2(width, width * CARD_PROPORTION), Sense::hover());
+        ui.painter().rect(
+            rect,
+            width * 0.04,
+            p.board,
+            Stroke::new(1.5, p.accent),
+            StrokeKind::Inside,
+        );
         for i in 0..=8 {
-            let x = rect.left() + points_per_inch / zoom.max(0.1) * zoom * i as f32 / 2.54 ;
+            let x = rect.left() + points_per_inch / zoom.max(0.1) * zoom * i as f32 / 2.54;
             if x <= rect.right() {
                 ui.painter().line_segment(
-                    [eframe::egui::pos2(x, rect.bottom() - 9.0), eframe::egui::pos2(x, rect.bottom())],
+                    [
+                        eframe::egui::pos2(x, rect.bottom() - 9.0),
+                        eframe::egui::pos2(x, rect.bottom()),
+                    ],
                     Stroke::new(1.0, p.text),
                 );
             }
@@ -177,7 +188,8 @@ fn sizes(desk: &mut Desk, ui: &Ui, mut chosen: Vec<String>) {
             let shape = desk.job().garment.as_ref().map(|g| g.shape.name());
             for name in Garment::names() {
                 // Sizes of the garment at hand; all garments where there is none.
-                if shape.is_some_and(|s| Garment::named(&name).is_none_or(|g| g.shape.name() != s)) {
+                if shape.is_some_and(|s| Garment::named(&name).is_none_or(|g| g.shape.name() != s))
+                {
                     continue;
                 }
                 let mut on = chosen.contains(&name);
@@ -244,7 +256,10 @@ fn notices(desk: &mut Desk, ui: &Ui) {
                 frame.show(ui, |ui| {
                     ui.set_width(330.0);
                     ui.horizontal_top(|ui| {
-                        super::fields::sign(ui, if notice.bad { State::Wrong } else { State::Done });
+                        super::fields::sign(
+                            ui,
+                            if notice.bad { State::Wrong } else { State::Done },
+                        );
                         ui.add(Label::new(&notice.text).wrap());
                     });
                     if !notice.hint.is_empty() {

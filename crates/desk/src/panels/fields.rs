@@ -4,7 +4,8 @@
 use crate::step::State;
 use crate::theme::Palette;
 use eframe::egui::{
-    ComboBox, EventFilter, Id, Key, Label, Response, RichText, Sense, TextEdit, Ui, WidgetText, vec2,
+    ComboBox, EventFilter, Id, Key, Label, Response, RichText, Sense, TextEdit, Ui, WidgetText,
+    vec2,
 };
 use measure::{Length, Unit, parse_length};
 
@@ -12,7 +13,12 @@ const LABEL: f32 = 118.0;
 const FIELD: f32 = 124.0;
 
 /// A row: its label on the left, hovering over which explains the number, then `add`.
-pub(crate) fn row<R>(ui: &mut Ui, label: &str, why: &str, add: impl FnOnce(&mut Ui, &Response) -> R) -> R {
+pub(crate) fn row<R>(
+    ui: &mut Ui,
+    label: &str,
+    why: &str,
+    add: impl FnOnce(&mut Ui, &Response) -> R,
+) -> R {
     ui.horizontal(|ui| {
         let words = ui
             .allocate_ui_with_layout(
@@ -31,13 +37,26 @@ pub(crate) fn row<R>(ui: &mut Ui, label: &str, why: &str, add: impl FnOnce(&mut 
 }
 
 /// A length. The new one where another was typed.
-pub(crate) fn length(ui: &mut Ui, label: &str, value: Length, unit: Unit, why: &str) -> Option<Length> {
+pub(crate) fn length(
+    ui: &mut Ui,
+    label: &str,
+    value: Length,
+    unit: Unit,
+    why: &str,
+) -> Option<Length> {
     length_shown(ui, label, value, unit, why, &|l| l.show(unit))
 }
 
 /// A length off a tape: shown to a hundredth of an inch or a tenth of a millimetre, kept exactly.
-pub(crate) fn taped(ui: &mut Ui, label: &str, value: Length, unit: Unit, why: &str) -> Option<Length> {
-    let step = if matches!(unit, Unit::In | Unit::Pt) { Length::of(0.01, unit) } else { Length::mm(0.1) };
+pub(crate) fn taped(
+    ui: &mut Ui,
+    label: &str,
+    value: Length,
+    unit: Unit,
+    why: &str,
+) -> Option<Length> {
+    let step =
+        if matches!(unit, Unit::In | Unit::Pt) { Length::of(0.01, unit) } else { Length::mm(0.1) };
     length_shown(ui, label, value, unit, why, &|l| (step * (l / step).round()).show(unit))
 }
 
@@ -61,7 +80,14 @@ fn length_shown(
 }
 
 /// A plain number with a unit of its own, such as `300 ppi`.
-pub(crate) fn number(ui: &mut Ui, label: &str, value: f64, unit: &str, step: f64, why: &str) -> Option<f64> {
+pub(crate) fn number(
+    ui: &mut Ui,
+    label: &str,
+    value: f64,
+    unit: &str,
+    step: f64,
+    why: &str,
+) -> Option<f64> {
     let show = |v: f64| {
         let text = format!("{v:.4}");
         let text = text.trim_end_matches('0').trim_end_matches('.').to_owned();
@@ -134,7 +160,8 @@ fn typed<T>(ui: &mut Ui, label: &str, shown: &str, why: &str, read: &Read<'_, T>
 
 /// How many steps the up and down keys ask for.
 fn steps(ui: &Ui, id: Id) -> i32 {
-    let filter = EventFilter { horizontal_arrows: true, vertical_arrows: true, ..EventFilter::default() };
+    let filter =
+        EventFilter { horizontal_arrows: true, vertical_arrows: true, ..EventFilter::default() };
     ui.memory_mut(|m| m.set_focus_lock_filter(id, filter));
     ui.input(|i| {
         let by = i.num_presses(Key::ArrowUp) as i32 - i.num_presses(Key::ArrowDown) as i32;
@@ -194,7 +221,8 @@ pub(crate) fn choice<T: PartialEq + Copy>(
     let mut chosen = None;
     let name = options.iter().find(|o| o.0 == now).map_or("", |o| o.1);
     row(ui, label, why, |ui, words| {
-        let combo = ComboBox::from_id_salt(label).selected_text(name).width(FIELD + 28.0).height(420.0);
+        let combo =
+            ComboBox::from_id_salt(label).selected_text(name).width(FIELD + 28.0).height(420.0);
         let response = combo.show_ui(ui, |ui| {
             for (value, name, tip) in options {
                 if ui.selectable_label(*value == now, *name).on_hover_text(*tip).clicked() {

@@ -8,11 +8,23 @@ use measure::Resolution;
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     let job = desk.job().clone();
     let unit = job.unit;
-    if let Some(width) = fields::length(ui, "Artwork width", job.width, unit, "Width of the cropped artwork on the garment. Takes units and sums: 13in + 1/4in") {
+    if let Some(width) = fields::length(
+        ui,
+        "Artwork width",
+        job.width,
+        unit,
+        "Width of the cropped artwork on the garment. Takes units and sums: 13in + 1/4in",
+    ) {
         desk.ask(Action::Edit(Edit::Width(width)));
     }
     if let Some(size) = desk.film_size()
-        && let Some(height) = fields::length(ui, "Artwork height", size.height, unit, "Follows the width by the picture's proportion")
+        && let Some(height) = fields::length(
+            ui,
+            "Artwork height",
+            size.height,
+            unit,
+            "Follows the width by the picture's proportion",
+        )
     {
         desk.ask(Action::Edit(Edit::Width(job.width * (height / size.height))));
     }
@@ -36,12 +48,27 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     if let Some(size) = desk.film_size() {
         let px = |l| job.resolution.whole_px(l);
         let (w, h) = (px(size.width), px(size.height));
-        fields::figure(ui, "Pixels", format!("{w} × {h}"), "Width × resolution, rounded to whole pixels");
+        fields::figure(
+            ui,
+            "Pixels",
+            format!("{w} × {h}"),
+            "Width × resolution, rounded to whole pixels",
+        );
         let million = (w as f64 * h as f64) / 1e6;
         fields::figure(ui, "In all", format!("{million:.1} million, one bit each"), "");
-        fields::figure(ui, "One pixel", format!("{:.1} µm", job.resolution.pixel().to_mm() * 1000.0), "25.4 mm ÷ resolution");
+        fields::figure(
+            ui,
+            "One pixel",
+            format!("{:.1} µm", job.resolution.pixel().to_mm() * 1000.0),
+            "25.4 mm ÷ resolution",
+        );
     }
     if let Some(times) = desk.enlargement() {
-        fields::figure(ui, "Enlarged", format!("{times:.1} times"), "Film pixels a picture pixel becomes, in one direction");
+        fields::figure(
+            ui,
+            "Enlarged",
+            format!("{times:.1} times"),
+            "Film pixels a picture pixel becomes, in one direction",
+        );
     }
 }

@@ -32,7 +32,8 @@ fn measurements(desk: &mut Desk, ui: &mut Ui, g: &Garment) {
         ui.horizontal_wrapped(|ui| {
             for size in SIZES {
                 let chosen = size_of(g) == Some(size);
-                let tip = "Typical measurements of this size; overwrite them with your own garment's";
+                let tip =
+                    "Typical measurements of this size; overwrite them with your own garment's";
                 if ui.selectable_label(chosen, size.to_uppercase()).on_hover_text(tip).clicked()
                     && let Some(mut new) = named(g.shape, size)
                 {
@@ -43,15 +44,25 @@ fn measurements(desk: &mut Desk, ui: &mut Ui, g: &Garment) {
         });
     }
     if matches!(g.shape, Shape::Tee | Shape::LongSleeve | Shape::Hooded | Shape::Tank) {
-        let faces = [(Face::Front, "front", "The deeper neckline"), (Face::Back, "back", "The higher neckline")];
-        if let Some(face) = fields::choice(ui, "Side up", g.face, &faces, "Which face of the garment is printed") {
+        let faces = [
+            (Face::Front, "front", "The deeper neckline"),
+            (Face::Back, "back", "The higher neckline"),
+        ];
+        if let Some(face) =
+            fields::choice(ui, "Side up", g.face, &faces, "Which face of the garment is printed")
+        {
             desk.ask(Action::Edit(Edit::Garment(Some(Garment { face, ..g.clone() }))));
         }
     }
     group(ui, "Measured flat");
-    fields::says(ui, "Typical numbers to begin with. Lay your own garment flat and type what the tape says.");
+    fields::says(
+        ui,
+        "Typical numbers to begin with. Lay your own garment flat and type what the tape says.",
+    );
     for (m, length) in g.measurements() {
-        if let Some(new) = fields::taped(ui, &capital(m.name()), length, unit, &capital(m.explanation())) {
+        if let Some(new) =
+            fields::taped(ui, &capital(m.name()), length, unit, &capital(m.explanation()))
+        {
             let mut edited = g.clone();
             edited.set(m, new);
             match edited.check() {
@@ -62,7 +73,9 @@ fn measurements(desk: &mut Desk, ui: &mut Ui, g: &Garment) {
     }
     if g.shape.sleeved() {
         let why = "How far below the horizontal the sleeves lie, in degrees";
-        if let Some(deg) = fields::number(ui, "Sleeve angle", g.sleeve_angle.to_deg(), "°", 1.0, why) {
+        if let Some(deg) =
+            fields::number(ui, "Sleeve angle", g.sleeve_angle.to_deg(), "°", 1.0, why)
+        {
             let edited = Garment { sleeve_angle: Angle::deg(deg), ..g.clone() };
             match edited.check() {
                 Ok(()) => desk.ask(Action::Edit(Edit::Garment(Some(edited)))),
@@ -77,11 +90,29 @@ fn place(desk: &mut Desk, ui: &mut Ui) {
     let job = desk.job().clone();
     let unit = job.unit;
     group(ui, "Artwork on it");
-    if let Some(width) = fields::length(ui, "Artwork width", job.width, unit, "Width of the cropped artwork on the garment") {
+    if let Some(width) = fields::length(
+        ui,
+        "Artwork width",
+        job.width,
+        unit,
+        "Width of the cropped artwork on the garment",
+    ) {
         desk.ask(Action::Edit(Edit::Width(width)));
     }
-    let right = fields::length(ui, "Right of centre", job.offset.x, unit, "From the garment's middle to the artwork's; less than 0 is left");
-    let below = fields::length(ui, "Below centre", job.offset.y, unit, "From the garment's middle to the artwork's; less than 0 is above");
+    let right = fields::length(
+        ui,
+        "Right of centre",
+        job.offset.x,
+        unit,
+        "From the garment's middle to the artwork's; less than 0 is left",
+    );
+    let below = fields::length(
+        ui,
+        "Below centre",
+        job.offset.y,
+        unit,
+        "From the garment's middle to the artwork's; less than 0 is above",
+    );
     if right.is_some() || below.is_some() {
         let offset = Point::new(right.unwrap_or(job.offset.x), below.unwrap_or(job.offset.y));
         desk.ask(Action::Edit(Edit::Offset(offset)));

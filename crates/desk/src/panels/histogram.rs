@@ -6,7 +6,8 @@ use crate::desk::Desk;
 use crate::theme::Palette;
 use artwork::{Crop, Cut};
 use eframe::egui::{
-    Align2, CursorIcon, FontId, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2,
+    Align2, CursorIcon, FontId, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo, pos2,
+    vec2,
 };
 use job::{Edit, PictureFile};
 
@@ -24,7 +25,10 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
          the one that parts dark from light best (N. Otsu, 1979)",
     );
     let enabled = desk.job().art.cut != Cut::Local;
-    response.widget_info(|| WidgetInfo { value: Some(level), ..WidgetInfo::labeled(Role::Slider, enabled, "Cut level") });
+    response.widget_info(|| WidgetInfo {
+        value: Some(level),
+        ..WidgetInfo::labeled(Role::Slider, enabled, "Cut level")
+    });
     let plot = Rect::from_min_max(rect.min, rect.max - vec2(0.0, 18.0));
     let painter = ui.painter_at(rect);
     painter.rect(plot, 2, p.field, Stroke::new(1.0, p.edge), StrokeKind::Inside);
@@ -38,25 +42,57 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
             let x = plot.left() + grey as f32 * bar;
             let top = plot.bottom() - 1.0 - height(*n) / most * (plot.height() - 6.0);
             let color = if x < line { p.text } else { p.edge };
-            painter.rect_filled(Rect::from_min_max(pos2(x, top), pos2(x + bar.max(1.0), plot.bottom() - 1.0)), 0, color);
+            painter.rect_filled(
+                Rect::from_min_max(pos2(x, top), pos2(x + bar.max(1.0), plot.bottom() - 1.0)),
+                0,
+                color,
+            );
         }
     }
-    if let Some(proposed) = desk.stages.surface().map(|s| s.report.level).filter(|_| desk.job().art.cut == Cut::Auto) {
+    if let Some(proposed) =
+        desk.stages.surface().map(|s| s.report.level).filter(|_| desk.job().art.cut == Cut::Auto)
+    {
         let x = x_of(proposed);
-        painter.text(pos2(x, plot.bottom() + 2.0), Align2::CENTER_TOP, "proposed", FontId::proportional(12.0), p.quiet);
+        painter.text(
+            pos2(x, plot.bottom() + 2.0),
+            Align2::CENTER_TOP,
+            "proposed",
+            FontId::proportional(12.0),
+            p.quiet,
+        );
     } else {
-        painter.text(plot.left_bottom() + vec2(1.0, 2.0), Align2::LEFT_TOP, "ink", FontId::proportional(12.0), p.quiet);
-        painter.text(plot.right_bottom() + vec2(-1.0, 2.0), Align2::RIGHT_TOP, "clear", FontId::proportional(12.0), p.quiet);
+        painter.text(
+            plot.left_bottom() + vec2(1.0, 2.0),
+            Align2::LEFT_TOP,
+            "ink",
+            FontId::proportional(12.0),
+            p.quiet,
+        );
+        painter.text(
+            plot.right_bottom() + vec2(-1.0, 2.0),
+            Align2::RIGHT_TOP,
+            "clear",
+            FontId::proportional(12.0),
+            p.quiet,
+        );
     }
     if enabled {
-        painter.line_segment([pos2(line, plot.top()), pos2(line, plot.bottom())], Stroke::new(2.5, p.accent));
-        let flag = vec![pos2(line - 7.0, plot.top()), pos2(line + 7.0, plot.top()), pos2(line, plot.top() + 10.0)];
+        painter.line_segment(
+            [pos2(line, plot.top()), pos2(line, plot.bottom())],
+            Stroke::new(2.5, p.accent),
+        );
+        let flag = vec![
+            pos2(line - 7.0, plot.top()),
+            pos2(line + 7.0, plot.top()),
+            pos2(line, plot.top() + 10.0),
+        ];
         painter.add(Shape::convex_polygon(flag, p.accent, Stroke::new(1.0, p.paper)));
     }
     if response.has_focus() {
         painter.rect_stroke(plot, 2, Stroke::new(2.0, p.accent), StrokeKind::Inside);
     }
-    let pointed = response.interact_pointer_pos().filter(|_| response.dragged() || response.clicked());
+    let pointed =
+        response.interact_pointer_pos().filter(|_| response.dragged() || response.clicked());
     let by_keys = if response.has_focus() { canvas::arrows(ui, response.id).x } else { 0.0 };
     let wanted = match pointed {
         Some(at) => Some(1.0 - f64::from((at.x - plot.left()) / plot.width())),
@@ -89,7 +125,8 @@ fn height(n: u64) -> f32 {
 }
 
 fn count(desk: &mut Desk) {
-    let (Some(file), Some(picture)) = (desk.job().picture.clone(), desk.stages.picture().cloned()) else {
+    let (Some(file), Some(picture)) = (desk.job().picture.clone(), desk.stages.picture().cloned())
+    else {
         desk.histogram = None;
         return;
     };

@@ -33,25 +33,30 @@ use eframe::egui::{Frame, Margin, Panel, Response, RichText, ScrollArea, Ui};
 pub(crate) fn step_panel(desk: &mut Desk, ui: &mut Ui) {
     let p = Palette::of(ui.ctx());
     let frame = Frame::NONE.fill(p.paper).inner_margin(Margin::symmetric(16, 14));
-    Panel::left("step").resizable(true).default_size(318.0).size_range(290.0..=460.0).frame(frame).show(ui, |ui| {
-        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-            ui.heading(desk.step.name());
-            let (state, reason) = desk.step.state(desk);
-            if state == State::Wrong {
-                fields::says_wrong(ui, &reason);
-            }
-            ui.add_space(6.0);
-            match desk.step {
-                Step::Artwork => artwork::show(desk, ui),
-                Step::Garment => garment::show(desk, ui),
-                Step::Film => film::show(desk, ui),
-                Step::Sheets => sheets::show(desk, ui),
-                Step::Screen => screen::show(desk, ui),
-                Step::Print => print::show(desk, ui),
-            }
-            ui.add_space(12.0);
+    Panel::left("step")
+        .resizable(true)
+        .default_size(318.0)
+        .size_range(290.0..=460.0)
+        .frame(frame)
+        .show(ui, |ui| {
+            ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+                ui.heading(desk.step.name());
+                let (state, reason) = desk.step.state(desk);
+                if state == State::Wrong {
+                    fields::says_wrong(ui, &reason);
+                }
+                ui.add_space(6.0);
+                match desk.step {
+                    Step::Artwork => artwork::show(desk, ui),
+                    Step::Garment => garment::show(desk, ui),
+                    Step::Film => film::show(desk, ui),
+                    Step::Sheets => sheets::show(desk, ui),
+                    Step::Screen => screen::show(desk, ui),
+                    Step::Print => print::show(desk, ui),
+                }
+                ui.add_space(12.0);
+            });
         });
-    });
 }
 
 /// A button that gives a command, with the command's own words.
@@ -62,7 +67,8 @@ fn command_button(desk: &mut Desk, ui: &mut Ui, command: Command) -> Response {
         Some(keys) => format!("{} ({})", info.tip, ui.ctx().format_shortcut(&keys)),
         None => info.tip.to_owned(),
     };
-    let response = ui.add_enabled(can.is_ok(), eframe::egui::Button::new(info.name)).on_hover_text(tip);
+    let response =
+        ui.add_enabled(can.is_ok(), eframe::egui::Button::new(info.name)).on_hover_text(tip);
     let response = match can {
         Ok(()) => response,
         Err(why) => response.on_disabled_hover_text(why),

@@ -24,14 +24,20 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     group(ui, "Where the films go");
     let mut dir = desk.out_dir();
     let label = ui.label("Folder");
-    if ui.add(TextEdit::singleline(&mut dir).desired_width(f32::INFINITY)).labelled_by(label.id).changed() {
+    if ui
+        .add(TextEdit::singleline(&mut dir).desired_width(f32::INFINITY))
+        .labelled_by(label.id)
+        .changed()
+    {
         desk.ask(Action::OutDir(dir.clone()));
     }
     will_write(desk, ui, &dir);
     ui.add_space(6.0);
     ui.horizontal_wrapped(|ui| {
         let can = desk.can(Command::Export).is_ok() && wrong.is_empty() && !dir.trim().is_empty();
-        let write = ui.add_enabled(can, Button::new("Write here")).on_hover_text("Writes film.pdf and plan.json into the folder");
+        let write = ui
+            .add_enabled(can, Button::new("Write here"))
+            .on_hover_text("Writes film.pdf and plan.json into the folder");
         if write.clicked() {
             desk.ask(Action::ExportTo(PathBuf::from(dir.trim())));
         }
@@ -58,7 +64,8 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
 /// What will be there after writing, and what is there now.
 fn will_write(desk: &Desk, ui: &mut Ui, dir: &str) {
     let sheets = desk.stages.layout().map_or(0, |l| l.pages.len());
-    let pages = if sheets == 1 { "one page".to_owned() } else { format!("{sheets} pages, one a sheet") };
+    let pages =
+        if sheets == 1 { "one page".to_owned() } else { format!("{sheets} pages, one a sheet") };
     for (name, what) in [("film.pdf", pages), ("plan.json", "where each sheet lies".into())] {
         let there = std::path::Path::new(dir.trim()).join(name).exists();
         let note = if there { " — takes the place of the one there" } else { "" };
@@ -75,7 +82,13 @@ fn taping(desk: &Desk, ui: &mut Ui) {
     }
     let assembly = Assembly::of(&rects, seams.seams());
     let unit = desk.job().unit;
-    let names = |of: &[usize]| of.iter().filter_map(|i| layout.plan.sheets.get(*i)).map(|s| s.name.as_str()).collect::<Vec<_>>().join(" + ");
+    let names = |of: &[usize]| {
+        of.iter()
+            .filter_map(|i| layout.plan.sheets.get(*i))
+            .map(|s| s.name.as_str())
+            .collect::<Vec<_>>()
+            .join(" + ")
+    };
     group(ui, "Taping, pairs first");
     for (i, join) in assembly.joins.iter().enumerate() {
         let (below, above) = (names(&join.below), names(&join.above));

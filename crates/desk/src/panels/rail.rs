@@ -7,28 +7,37 @@ use crate::desk::Desk;
 use crate::step::{State, Step};
 use crate::theme::{Palette, strong};
 use eframe::egui::{
-    Align2, Color32, FontId, Frame, Margin, Painter, Panel, Pos2, Rect, Role, ScrollArea, Sense, Shape, Stroke, Ui, WidgetInfo,
-    pos2, vec2,
+    Align2, Color32, FontId, Frame, Margin, Painter, Panel, Pos2, Rect, Role, ScrollArea, Sense,
+    Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
 };
 
 const HEIGHT: f32 = 76.0;
 
 pub(crate) fn rail(desk: &mut Desk, ui: &mut Ui) {
     let p = Palette::of(ui.ctx());
-    let frame = Frame::NONE.fill(p.board).inner_margin(Margin { left: 0, right: 0, top: 10, bottom: 10 });
-    Panel::left("rail").resizable(false).exact_size(176.0).show_separator_line(true).frame(frame).show(ui, |ui| {
-        // With large text there may be less room than steps.
-        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-            ui.spacing_mut().item_spacing.y = 0.0;
-            let top = ui.cursor().min;
-            let x = top.x + 25.0;
-            let end = top.y + HEIGHT * (Step::ALL.len() as f32 - 0.5);
-            ui.painter().line_segment([pos2(x, top.y + HEIGHT * 0.5), pos2(x, end)], Stroke::new(2.0, p.hairline));
-            for step in Step::ALL {
-                entry(desk, ui, step);
-            }
+    let frame =
+        Frame::NONE.fill(p.board).inner_margin(Margin { left: 0, right: 0, top: 10, bottom: 10 });
+    Panel::left("rail")
+        .resizable(false)
+        .exact_size(176.0)
+        .show_separator_line(true)
+        .frame(frame)
+        .show(ui, |ui| {
+            // With large text there may be less room than steps.
+            ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+                ui.spacing_mut().item_spacing.y = 0.0;
+                let top = ui.cursor().min;
+                let x = top.x + 25.0;
+                let end = top.y + HEIGHT * (Step::ALL.len() as f32 - 0.5);
+                ui.painter().line_segment(
+                    [pos2(x, top.y + HEIGHT * 0.5), pos2(x, end)],
+                    Stroke::new(2.0, p.hairline),
+                );
+                for step in Step::ALL {
+                    entry(desk, ui, step);
+                }
+            });
         });
-    });
 }
 
 fn entry(desk: &mut Desk, ui: &mut Ui, step: Step) {
@@ -52,26 +61,45 @@ fn entry(desk: &mut Desk, ui: &mut Ui, step: Step) {
         painter.rect_filled(rect, 0, p.wash);
     }
     if response.has_focus() {
-        painter.rect_stroke(rect.shrink(2.0), 2, Stroke::new(2.0, p.accent), eframe::egui::StrokeKind::Inside);
+        painter.rect_stroke(
+            rect.shrink(2.0),
+            2,
+            Stroke::new(2.0, p.accent),
+            eframe::egui::StrokeKind::Inside,
+        );
     }
     let at = pos2(rect.left() + 25.0, rect.center().y - 12.0);
     let back = if chosen { p.paper } else { p.board };
     mark(painter, at, 1.0, state, back, p);
     let text = rect.left() + 46.0;
-    painter.text(pos2(text, rect.center().y - 12.0), Align2::LEFT_CENTER, step.name(), strong(16.0), p.text);
+    painter.text(
+        pos2(text, rect.center().y - 12.0),
+        Align2::LEFT_CENTER,
+        step.name(),
+        strong(16.0),
+        p.text,
+    );
     let color = match state {
         State::Wrong => p.wrong,
         State::Look => p.look,
         State::Done | State::Working => p.quiet,
     };
     let shown = if reason.is_empty() { state.word().to_owned() } else { reason };
-    let galley = painter.layout(shown, FontId::proportional(12.5), color, rect.right() - text - 8.0);
+    let galley =
+        painter.layout(shown, FontId::proportional(12.5), color, rect.right() - text - 8.0);
     let clip = Rect::from_min_max(pos2(text, rect.center().y - 1.0), rect.max - vec2(6.0, 2.0));
     painter.with_clip_rect(clip.intersect(painter.clip_rect())).galley(clip.min, galley, color);
 }
 
 /// A step's mark: a disc with a tick, an open ring at work, a triangle to look at, a cross.
-pub(crate) fn mark(painter: &Painter, at: Pos2, size: f32, state: State, back: Color32, p: &Palette) {
+pub(crate) fn mark(
+    painter: &Painter,
+    at: Pos2,
+    size: f32,
+    state: State,
+    back: Color32,
+    p: &Palette,
+) {
     const R: f32 = 10.0;
     let vec2 = |x: f32, y: f32| vec2(x, y) * size;
     match state {
@@ -87,14 +115,27 @@ pub(crate) fn mark(painter: &Painter, at: Pos2, size: f32, state: State, back: C
             }
         }
         State::Look => {
-            let corners = vec![at + vec2(0.0, -R - 1.0), at + vec2(R + 1.0, R - 1.5), at + vec2(-R - 1.0, R - 1.5)];
+            let corners = vec![
+                at + vec2(0.0, -R - 1.0),
+                at + vec2(R + 1.0, R - 1.5),
+                at + vec2(-R - 1.0, R - 1.5),
+            ];
             painter.add(Shape::convex_polygon(corners, back, Stroke::new(2.0, p.look)));
-            painter.line_segment([at + vec2(0.0, -4.0), at + vec2(0.0, 2.5)], Stroke::new(2.2, p.look));
+            painter.line_segment(
+                [at + vec2(0.0, -4.0), at + vec2(0.0, 2.5)],
+                Stroke::new(2.2, p.look),
+            );
             painter.circle_filled(at + vec2(0.0, 5.6), 1.3, p.look);
         }
         State::Wrong => {
             let square = Rect::from_center_size(at, vec2(R * 1.8, R * 1.8));
-            painter.rect(square, 2, back, Stroke::new(2.0, p.wrong), eframe::egui::StrokeKind::Middle);
+            painter.rect(
+                square,
+                2,
+                back,
+                Stroke::new(2.0, p.wrong),
+                eframe::egui::StrokeKind::Middle,
+            );
             let line = Stroke::new(2.4, p.wrong);
             painter.line_segment([at + vec2(-4.0, -4.0), at + vec2(4.0, 4.0)], line);
             painter.line_segment([at + vec2(-4.0, 4.0), at + vec2(4.0, -4.0)], line);

@@ -18,7 +18,10 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     match desk.stages.reckoning() {
         Some(Ok(reckoning)) => {
             let unit = desk.job().unit;
-            fields::says(ui, "Hover over a figure to read how it came out and where it comes from.");
+            fields::says(
+                ui,
+                "Hover over a figure to read how it came out and where it comes from.",
+            );
             for (i, part) in reckoning.sections.iter().enumerate() {
                 section(ui, part, unit, i == 1);
             }
@@ -72,7 +75,9 @@ fn own_numbers(desk: &mut Desk, ui: &mut Ui) {
             for field in list {
                 let label = spoken(field.name);
                 let why = format!("{}\nSource of the default: {}", field.about, field.source);
-                ui.push_id(field.name, |ui| changed |= edit(ui, &label, field.unit, field.value, unit, &why));
+                ui.push_id(field.name, |ui| {
+                    changed |= edit(ui, &label, field.unit, field.value, unit, &why)
+                });
             }
         });
     }
@@ -81,20 +86,31 @@ fn own_numbers(desk: &mut Desk, ui: &mut Ui) {
     }
 }
 
-fn edit(ui: &mut Ui, label: &str, own: &str, value: FieldValue<'_>, unit: measure::Unit, why: &str) -> bool {
+fn edit(
+    ui: &mut Ui,
+    label: &str,
+    own: &str,
+    value: FieldValue<'_>,
+    unit: measure::Unit,
+    why: &str,
+) -> bool {
     match value {
-        FieldValue::Number(now, range) => fields::number(ui, label, *now, own, 1.0, why).is_some_and(|v| {
-            *now = v.clamp(*range.start(), *range.end());
-            true
-        }),
-        FieldValue::Length(now, range) => fields::length(ui, label, *now, unit, why).is_some_and(|v| {
-            *now = v.max(*range.start()).min(*range.end());
-            true
-        }),
-        FieldValue::Count(now, range) => fields::number(ui, label, f64::from(*now), own, 1.0, why).is_some_and(|v| {
-            *now = (v.max(0.0) as u32).clamp(*range.start(), *range.end());
-            true
-        }),
+        FieldValue::Number(now, range) => fields::number(ui, label, *now, own, 1.0, why)
+            .is_some_and(|v| {
+                *now = v.clamp(*range.start(), *range.end());
+                true
+            }),
+        FieldValue::Length(now, range) => {
+            fields::length(ui, label, *now, unit, why).is_some_and(|v| {
+                *now = v.max(*range.start()).min(*range.end());
+                true
+            })
+        }
+        FieldValue::Count(now, range) => fields::number(ui, label, f64::from(*now), own, 1.0, why)
+            .is_some_and(|v| {
+                *now = (v.max(0.0) as u32).clamp(*range.start(), *range.end());
+                true
+            }),
         FieldValue::Switch(now) => ui.checkbox(now, label).on_hover_text(why).changed(),
         FieldValue::Choice(choice) => {
             let (names, before) = (choice.names(), choice.index());

@@ -11,7 +11,10 @@ use measure::{Angle, Length, Unit};
 use sheets::{SeamSettings, Slip};
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
-    let (Some(seams), Some(layout)) = (desk.stages.seams().cloned(), desk.stages.layout().cloned()) else { return };
+    let (Some(seams), Some(layout)) = (desk.stages.seams().cloned(), desk.stages.layout().cloned())
+    else {
+        return;
+    };
     if seams.seams().is_empty() {
         return;
     }
@@ -20,12 +23,19 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     let name = |i: usize| layout.plan.sheets.get(i).map_or("", |s| s.name.as_str());
     for (i, seam) in seams.seams().iter().enumerate() {
         // Stubs at the sheets' corners cross nothing and need no thought.
-        let long = seam.points.windows(2).any(|w| (w[0].x - w[1].x).abs().max((w[0].y - w[1].y).abs()) > Length::mm(25.0));
+        let long = seam
+            .points
+            .windows(2)
+            .any(|w| (w[0].x - w[1].x).abs().max((w[0].y - w[1].y).abs()) > Length::mm(25.0));
         if !long && seam.risk.crossings == 0 {
             continue;
         }
         let (count, jog) = (seam.risk.crossings, seam.risk.jog.show(Unit::Mm));
-        let words = format!("{}–{}: crosses {count} edges, jog {jog}", name(seam.between[0]), name(seam.between[1]));
+        let words = format!(
+            "{}–{}: crosses {count} edges, jog {jog}",
+            name(seam.between[0]),
+            name(seam.between[1])
+        );
         let tip = "Ink edges crossed, and the jogs that half a millimetre of slip would make in them, added up";
         if ui.selectable_label(desk.canvas.seam == Some(i), words).on_hover_text(tip).clicked() {
             desk.ask(Action::ChooseSeam(Some(i)));
@@ -43,7 +53,10 @@ fn settings(desk: &mut Desk, ui: &mut Ui) {
         desk.ask(Action::Edit(Edit::Seams(SeamSettings { bends, ..now })));
     }
     if !desk.job().hand_seams.is_empty()
-        && ui.button("Let every seam go").on_hover_text("Put all seams back where they cost least").clicked()
+        && ui
+            .button("Let every seam go")
+            .on_hover_text("Put all seams back where they cost least")
+            .clicked()
     {
         desk.ask(Action::Edit(Edit::HandSeams(Vec::new())));
     }
@@ -51,10 +64,26 @@ fn settings(desk: &mut Desk, ui: &mut Ui) {
         let mut w = now.weights;
         let mut changed = false;
         for (label, value, why) in [
-            ("Inch of ink", &mut w.ink, "A cut through solid ink, where a joint does not show. First guess, no source"),
-            ("Inch of clear", &mut w.clear, "A cut through clear film, whose edge may print as a line. First guess, no source"),
-            ("Along an edge", &mut w.near, "Added for an inch along an ink edge. First guess, no source"),
-            ("Edge crossed", &mut w.crossing, "Each ink edge crossed, where a slip shows as a jog. First guess, no source"),
+            (
+                "Inch of ink",
+                &mut w.ink,
+                "A cut through solid ink, where a joint does not show. First guess, no source",
+            ),
+            (
+                "Inch of clear",
+                &mut w.clear,
+                "A cut through clear film, whose edge may print as a line. First guess, no source",
+            ),
+            (
+                "Along an edge",
+                &mut w.near,
+                "Added for an inch along an ink edge. First guess, no source",
+            ),
+            (
+                "Edge crossed",
+                &mut w.crossing,
+                "Each ink edge crossed, where a slip shows as a jog. First guess, no source",
+            ),
             ("Bend", &mut w.bend, "Each turn of the knife. First guess, no source"),
         ] {
             if let Some(v) = fields::number(ui, label, *value, "", 0.5, why) {
@@ -76,14 +105,32 @@ fn slips(desk: &mut Desk, ui: &mut Ui) {
     if let (Some(index), Some(sheet)) = (desk.canvas.sheet, pins::chosen(desk).cloned()) {
         let slip = &mut slips[index];
         let mut changed = false;
-        fields::says(ui, format!("Lay {} off its place and see which lines would show:", sheet.name));
-        for (label, value) in [("Slipped right", &mut slip.right), ("Slipped down", &mut slip.down)] {
-            if let Some(v) = fields::number(ui, label, (value.to_mm() * 100.0).round() / 100.0, "mm", 0.1, "Arrow keys count tenths of a millimetre") {
+        fields::says(
+            ui,
+            format!("Lay {} off its place and see which lines would show:", sheet.name),
+        );
+        for (label, value) in [("Slipped right", &mut slip.right), ("Slipped down", &mut slip.down)]
+        {
+            if let Some(v) = fields::number(
+                ui,
+                label,
+                (value.to_mm() * 100.0).round() / 100.0,
+                "mm",
+                0.1,
+                "Arrow keys count tenths of a millimetre",
+            ) {
                 *value = Length::mm(v.clamp(-50.0, 50.0));
                 changed = true;
             }
         }
-        if let Some(v) = fields::number(ui, "Turned", (slip.turn.to_deg() * 1000.0).round() / 1000.0, "°", 0.05, "About its middle, clockwise") {
+        if let Some(v) = fields::number(
+            ui,
+            "Turned",
+            (slip.turn.to_deg() * 1000.0).round() / 1000.0,
+            "°",
+            0.05,
+            "About its middle, clockwise",
+        ) {
             slip.turn = Angle::deg(v.clamp(-20.0, 20.0));
             changed = true;
         }
@@ -94,7 +141,14 @@ fn slips(desk: &mut Desk, ui: &mut Ui) {
         fields::says(ui, "Choose a sheet to lay it off its place, or let chance do it:");
     }
     let size = desk.canvas.slips.size;
-    if let Some(v) = fields::number(ui, "Slip of", size.to_mm(), "mm", 0.1, "How far a sheet may be off, each way") {
+    if let Some(v) = fields::number(
+        ui,
+        "Slip of",
+        size.to_mm(),
+        "mm",
+        0.1,
+        "How far a sheet may be off, each way",
+    ) {
         desk.canvas.slips.size = Length::mm(v.clamp(0.0, 20.0));
     }
     ui.horizontal_wrapped(|ui| {
@@ -111,6 +165,9 @@ fn slips(desk: &mut Desk, ui: &mut Ui) {
         }
     });
     if desk.canvas.slips.shown {
-        fields::says(ui, "On the canvas: what would come out. What differs from the right film is marked, and so is film over film.");
+        fields::says(
+            ui,
+            "On the canvas: what would come out. What differs from the right film is marked, and so is film over film.",
+        );
     }
 }

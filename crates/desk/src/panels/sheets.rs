@@ -23,7 +23,13 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         (Pieces::One, "one piece", "All sheets hang together"),
         (Pieces::Many, "separate pieces", "Motifs that lie apart may be films of their own"),
     ];
-    if let Some(pieces) = fields::choice(ui, "The film is", job.pieces, &pieces, "Whether the taped film must hang together") {
+    if let Some(pieces) = fields::choice(
+        ui,
+        "The film is",
+        job.pieces,
+        &pieces,
+        "Whether the taped film must hang together",
+    ) {
         desk.ask(Action::Edit(Edit::Pieces(pieces)));
     }
     by_hand(desk, ui);
@@ -87,7 +93,10 @@ fn stocks(desk: &mut Desk, ui: &mut Ui) {
         stocks.remove(i);
         changed = true;
     }
-    if ui.button("Add another film").on_hover_text("A second size or a roll: the cheapest plan uses both").clicked()
+    if ui
+        .button("Add another film")
+        .on_hover_text("A second size or a roll: the cheapest plan uses both")
+        .clicked()
         && let Some(last) = stocks.last().cloned()
     {
         let name = format!("{} again", last.name);
@@ -103,35 +112,66 @@ fn stocks(desk: &mut Desk, ui: &mut Ui) {
 fn by_name(ui: &mut Ui, now: &Stock, unit: measure::Unit) -> Option<Stock> {
     let mut chosen = None;
     let name = if now.roll { Some(now.name.as_str()) } else { Stock::name_of(now.size) };
-    fields::row(ui, "Film", "Sheets and rolls that are widely sold, or your own by its measurements", |ui, words| {
-        let combo = ComboBox::from_id_salt("film by name").selected_text(name.unwrap_or("own size")).width(152.0).height(420.0);
-        let response = combo.show_ui(ui, |ui| {
-            for stock in Stock::all() {
-                let size = format!("{} × {}", stock.size.width.show(unit), stock.size.height.show(unit));
-                let shown = if stock.roll || stock.name.contains('x') { stock.name.clone() } else { format!("{}, {size}", stock.name) };
-                if ui.selectable_label(name == Some(stock.name.as_str()), shown).clicked() {
-                    chosen = Some(stock);
+    fields::row(
+        ui,
+        "Film",
+        "Sheets and rolls that are widely sold, or your own by its measurements",
+        |ui, words| {
+            let combo = ComboBox::from_id_salt("film by name")
+                .selected_text(name.unwrap_or("own size"))
+                .width(152.0)
+                .height(420.0);
+            let response = combo.show_ui(ui, |ui| {
+                for stock in Stock::all() {
+                    let size = format!(
+                        "{} × {}",
+                        stock.size.width.show(unit),
+                        stock.size.height.show(unit)
+                    );
+                    let shown = if stock.roll || stock.name.contains('x') {
+                        stock.name.clone()
+                    } else {
+                        format!("{}, {size}", stock.name)
+                    };
+                    if ui.selectable_label(name == Some(stock.name.as_str()), shown).clicked() {
+                        chosen = Some(stock);
+                    }
                 }
-            }
-        });
-        response.response.labelled_by(words.id);
-    });
+            });
+            response.response.labelled_by(words.id);
+        },
+    );
     chosen
 }
 
 fn stock_fields(ui: &mut Ui, stock: &mut Stock, unit: measure::Unit, number: usize) -> bool {
     let mut changed = false;
-    let label = |what: &str| if number == 0 { what.to_owned() } else { format!("{what} {}", number + 1) };
-    let width = fields::length(ui, &label("Sheet width"), stock.size.width, unit, "Short side, as it goes into the printer");
-    let height = fields::length(ui, &label("Sheet height"), stock.size.height, unit, "Long side, as it goes into the printer; of a roll, the longest piece");
+    let label =
+        |what: &str| if number == 0 { what.to_owned() } else { format!("{what} {}", number + 1) };
+    let width = fields::length(
+        ui,
+        &label("Sheet width"),
+        stock.size.width,
+        unit,
+        "Short side, as it goes into the printer",
+    );
+    let height = fields::length(
+        ui,
+        &label("Sheet height"),
+        stock.size.height,
+        unit,
+        "Long side, as it goes into the printer; of a roll, the longest piece",
+    );
     if width.is_some() || height.is_some() {
-        stock.size = Size::new(width.unwrap_or(stock.size.width), height.unwrap_or(stock.size.height));
+        stock.size =
+            Size::new(width.unwrap_or(stock.size.width), height.unwrap_or(stock.size.height));
         stock.name = format!("{} x {}", stock.size.width.show(unit), stock.size.height.show(unit));
         changed = true;
     }
     let m = stock.margins;
     let all = [m.left, m.top, m.right, m.bottom];
-    let why = "What your printer leaves white at each edge: print a full page of black and measure it";
+    let why =
+        "What your printer leaves white at each edge: print a full page of black and measure it";
     if all.iter().all(|v| *v == m.left)
         && let Some(v) = fields::length(ui, &label("Margin"), m.left, unit, why)
     {
@@ -156,7 +196,14 @@ fn stock_fields(ui: &mut Ui, stock: &mut Stock, unit: measure::Unit, number: usi
             stock.on_hand = (n >= 0.0).then_some(n.min(1e6) as u32);
             changed = true;
         }
-        if let Some(price) = fields::number(ui, &label("Price"), stock.price, "", 0.1, "Of a sheet, or of a metre of roll; the plan is the cheapest where prices are given") {
+        if let Some(price) = fields::number(
+            ui,
+            &label("Price"),
+            stock.price,
+            "",
+            0.1,
+            "Of a sheet, or of a metre of roll; the plan is the cheapest where prices are given",
+        ) {
             stock.price = price.max(0.0);
             changed = true;
         }
@@ -172,7 +219,8 @@ fn by_hand(desk: &mut Desk, ui: &mut Ui) {
     let Some(layout) = desk.stages.layout().cloned() else { return };
     ui.horizontal_wrapped(|ui| {
         for (i, sheet) in layout.plan.sheets.iter().enumerate() {
-            let name = if sheet.pinned { format!("{} pinned", sheet.name) } else { sheet.name.clone() };
+            let name =
+                if sheet.pinned { format!("{} pinned", sheet.name) } else { sheet.name.clone() };
             if ui.selectable_label(desk.canvas.sheet == Some(i), name).clicked() {
                 desk.ask(Action::ChooseSheet(Some(i)));
             }
@@ -181,8 +229,20 @@ fn by_hand(desk: &mut Desk, ui: &mut Ui) {
     if let (Some(index), Some(sheet)) = (desk.canvas.sheet, pins::chosen(desk).cloned()) {
         let unit = desk.job().unit;
         let at = sheet.placed.rect.origin;
-        let x = fields::length(ui, "From the left", at.x, unit, "From the film's left edge to the sheet's printed image");
-        let y = fields::length(ui, "From the top", at.y, unit, "From the film's top edge to the sheet's printed image");
+        let x = fields::length(
+            ui,
+            "From the left",
+            at.x,
+            unit,
+            "From the film's left edge to the sheet's printed image",
+        );
+        let y = fields::length(
+            ui,
+            "From the top",
+            at.y,
+            unit,
+            "From the film's top edge to the sheet's printed image",
+        );
         if (x.is_some() || y.is_some())
             && let Some((mut placed, others)) = pins::taken(desk, index)
         {
@@ -190,18 +250,34 @@ fn by_hand(desk: &mut Desk, ui: &mut Ui) {
             desk.ask(Action::Edit(pins::with(&others, placed)));
         }
         let size = sheet.placed.rect.size;
-        fields::figure(ui, "Printed image", format!("{} × {}", size.width.show(unit), size.height.show(unit)), "What of this sheet is printed");
+        fields::figure(
+            ui,
+            "Printed image",
+            format!("{} × {}", size.width.show(unit), size.height.show(unit)),
+            "What of this sheet is printed",
+        );
     } else if desk.job().pinned.is_empty() {
-        fields::says(ui, "Drag a sheet on the canvas, or choose one here. It stays where you put it, and the planner completes the rest.");
+        fields::says(
+            ui,
+            "Drag a sheet on the canvas, or choose one here. It stays where you put it, and the planner completes the rest.",
+        );
     }
     ui.horizontal_wrapped(|ui| {
-        for command in [Command::PinSheet, Command::TurnSheet, Command::RemoveSheet, Command::AddSheet, Command::PinAll, Command::UnpinAll] {
+        for command in [
+            Command::PinSheet,
+            Command::TurnSheet,
+            Command::RemoveSheet,
+            Command::AddSheet,
+            Command::PinAll,
+            Command::UnpinAll,
+        ] {
             command_button(desk, ui, command);
         }
     });
     let pinned = desk.job().pinned.len();
     if pinned > 0 {
-        let many = if pinned == 1 { "One sheet is".to_owned() } else { format!("{pinned} sheets are") };
+        let many =
+            if pinned == 1 { "One sheet is".to_owned() } else { format!("{pinned} sheets are") };
         fields::says(ui, format!("{many} pinned"));
     }
 }

@@ -17,7 +17,8 @@ pub(crate) fn status(desk: &mut Desk, ui: &mut Ui) {
             if let Some(chore) = &desk.chore {
                 let (what, share, left) = chore.far();
                 under_way(ui, chore, what, share, left);
-                if ui.button("Stop").on_hover_text("Nothing half-written is left behind").clicked() {
+                if ui.button("Stop").on_hover_text("Nothing half-written is left behind").clicked()
+                {
                     desk.ask(Action::Do(Command::Stop));
                 }
                 ui.ctx().request_repaint_after(Duration::from_millis(200));
@@ -32,17 +33,27 @@ pub(crate) fn status(desk: &mut Desk, ui: &mut Ui) {
                 ui.label(format!("{count} {sheets}. {}", super::sheets::why(plan)));
             }
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                if ui.add(Button::new("Fit")).on_hover_text("See the whole garment and film (Ctrl+0)").clicked() {
+                if ui
+                    .add(Button::new("Fit"))
+                    .on_hover_text("See the whole garment and film (Ctrl+0)")
+                    .clicked()
+                {
                     desk.ask(Action::Do(Command::Fit));
                 }
                 let true_size = f64::from(desk.points_per_inch(ui.ctx())) / 25.4;
                 let zoom = desk.canvas.eye().points_per_mm / true_size * 100.0;
-                let shown = if zoom < 10.0 { format!("{zoom:.1} %") } else { format!("{zoom:.0} %") };
-                if ui.add(Button::new(shown)).on_hover_text("Click for true size (Ctrl+1)").clicked() {
+                let shown =
+                    if zoom < 10.0 { format!("{zoom:.1} %") } else { format!("{zoom:.0} %") };
+                if ui
+                    .add(Button::new(shown))
+                    .on_hover_text("Click for true size (Ctrl+1)")
+                    .clicked()
+                {
                     desk.ask(Action::Do(Command::TrueSize));
                 }
                 let unit = desk.job().unit.name();
-                if ui.add(Button::new(unit)).on_hover_text("Unit of all lengths (Ctrl+U)").clicked() {
+                if ui.add(Button::new(unit)).on_hover_text("Unit of all lengths (Ctrl+U)").clicked()
+                {
                     desk.ask(Action::Do(Command::NextUnit));
                 }
             });
@@ -50,7 +61,13 @@ pub(crate) fn status(desk: &mut Desk, ui: &mut Ui) {
     });
 }
 
-fn under_way(ui: &mut Ui, chore: &Chore, what: Option<&str>, share: Option<f32>, left: Option<Duration>) {
+fn under_way(
+    ui: &mut Ui,
+    chore: &Chore,
+    what: Option<&str>,
+    share: Option<f32>,
+    left: Option<Duration>,
+) {
     ui.label(&chore.what);
     let words = match (what, left) {
         (_, Some(left)) => format!("about {} left", spoken(left)),

@@ -63,7 +63,8 @@ pub(crate) fn show(desk: &mut Desk, ui: &Ui, at: usize) {
         return;
     };
     let p = Palette::of(ui.ctx());
-    let frame = Frame::window(&ui.ctx().global_style()).inner_margin(Margin::same(18)).fill(p.paper);
+    let frame =
+        Frame::window(&ui.ctx().global_style()).inner_margin(Margin::same(18)).fill(p.paper);
     Area::new(Id::unique("walk"))
         .order(Order::Foreground)
         .anchor(Align2::RIGHT_BOTTOM, vec2(-26.0, -58.0))
@@ -77,7 +78,10 @@ pub(crate) fn show(desk: &mut Desk, ui: &Ui, at: usize) {
                 ui.horizontal(|ui| {
                     let last = at + 1 == STOPS.len();
                     let next = if last { "Begin" } else { "Next" };
-                    if ui.add(Button::new(RichText::new(next).color(p.on_accent)).fill(p.accent)).clicked() {
+                    if ui
+                        .add(Button::new(RichText::new(next).color(p.on_accent)).fill(p.accent))
+                        .clicked()
+                    {
                         go(desk, if last { 0 } else { at + 1 }, last);
                     }
                     if at > 0 && ui.button("Back").clicked() {

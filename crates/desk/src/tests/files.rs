@@ -21,7 +21,10 @@ fn films_written_by_the_window_are_the_commands_films() {
     settle(&mut window);
     job::build::export(&small_job(), &theirs, &progress::Progress::none()).unwrap();
     for name in ["film.pdf", "plan.json"] {
-        assert!(std::fs::read(ours.join(name)).unwrap() == std::fs::read(theirs.join(name)).unwrap(), "{name}");
+        assert!(
+            std::fs::read(ours.join(name)).unwrap() == std::fs::read(theirs.join(name)).unwrap(),
+            "{name}"
+        );
     }
     assert_eq!(window.state().written_for_this_job(), Some(ours.as_path()));
 }
@@ -112,6 +115,7 @@ fn several_sizes_are_written_each_into_its_own_folder() {
     window.state_mut().queue.push(Action::ExportSizes(dir.path().into(), sizes.clone()));
     window.run_steps(1);
     settle(&mut window);
-    let plan = |size: &str| std::fs::read_to_string(dir.path().join(size).join("plan.json")).unwrap();
+    let plan =
+        |size: &str| std::fs::read_to_string(dir.path().join(size).join("plan.json")).unwrap();
     assert!(dir.path().join("tee-s/film.pdf").exists() && plan("tee-s") != plan("tee-xl"));
 }

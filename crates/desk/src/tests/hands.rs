@@ -14,7 +14,10 @@ fn the_artwork_is_dragged_undone_and_made_again() {
     drag(&mut window, "Artwork on the garment", vec2(40.0, 25.0));
     let moved = window.state().job().offset;
     let per_mm = window.state().canvas.eye().points_per_mm;
-    assert!((moved.x.to_mm() * per_mm - 40.0).abs() < 0.01, "{moved:?}: the way dragged counts whole");
+    assert!(
+        (moved.x.to_mm() * per_mm - 40.0).abs() < 0.01,
+        "{moved:?}: the way dragged counts whole"
+    );
     assert!((moved.y.to_mm() * per_mm - 25.0).abs() < 0.01);
     click(&mut window, "Undo");
     assert_eq!(window.state().job().offset, Point::default(), "a drag is one step");
@@ -40,7 +43,10 @@ fn a_corner_scales_and_the_opposite_corner_stays() {
     assert!(after.size.width < before.size.width * 0.95);
     // The film's height is whole pixels, so the corner may move by part of one.
     let pixel = window.state().job().resolution.pixel();
-    assert!((after.origin.x - before.origin.x).abs() < pixel && (after.origin.y - before.origin.y).abs() < pixel);
+    assert!(
+        (after.origin.x - before.origin.x).abs() < pixel
+            && (after.origin.y - before.origin.y).abs() < pixel
+    );
 }
 
 #[test]
@@ -54,7 +60,10 @@ fn arrow_keys_do_what_dragging_does() {
     settle(&mut window);
     let sixteenth = Length::inches(1.0 / 16.0);
     let offset = window.state().job().offset;
-    assert!((offset.x - sixteenth).abs() < Length::mm(1e-6) && (offset.y - sixteenth * 10.0).abs() < Length::mm(1e-6));
+    assert!(
+        (offset.x - sixteenth).abs() < Length::mm(1e-6)
+            && (offset.y - sixteenth * 10.0).abs() < Length::mm(1e-6)
+    );
 }
 
 #[test]
@@ -68,7 +77,10 @@ fn a_dragged_sheet_is_pinned_where_it_was_put_and_let_go_again() {
     let desk = window.state();
     let [pinned] = desk.job().pinned.as_slice() else { panic!("{:?}", desk.job().pinned) };
     let per_mm = desk.canvas.eye().points_per_mm;
-    assert!(((pinned.rect.origin.x - before.origin.x).to_mm() * per_mm + 12.0).abs() < 0.6, "{pinned:?} {before:?}");
+    assert!(
+        ((pinned.rect.origin.x - before.origin.x).to_mm() * per_mm + 12.0).abs() < 0.6,
+        "{pinned:?} {before:?}"
+    );
     let plan = &desk.stages.layout().unwrap().plan;
     assert!(plan.sheets.iter().any(|s| s.pinned), "{:?}", plan.sheets);
     click(&mut window, "Let every sheet go");
@@ -128,8 +140,12 @@ fn a_seam_is_bent_by_its_nodes_and_let_go_again() {
     let seams = window.state().stages.seams().unwrap().clone();
     assert!(!seams.seams().is_empty());
     // The longest has room to be bent in.
-    let length = |s: &sheets::Seam| (s.points[1].x - s.points[0].x).abs() + (s.points[1].y - s.points[0].y).abs();
-    let longest = |a: &&usize, b: &&usize| length(&seams.seams()[**a]).to_mm().total_cmp(&length(&seams.seams()[**b]).to_mm());
+    let length = |s: &sheets::Seam| {
+        (s.points[1].x - s.points[0].x).abs() + (s.points[1].y - s.points[0].y).abs()
+    };
+    let longest = |a: &&usize, b: &&usize| {
+        length(&seams.seams()[**a]).to_mm().total_cmp(&length(&seams.seams()[**b]).to_mm())
+    };
     let all: Vec<usize> = (0..seams.seams().len()).collect();
     let long = *all.iter().max_by(longest).unwrap();
     window.state_mut().queue.push(crate::action::Action::ChooseSeam(Some(long)));
@@ -141,7 +157,11 @@ fn a_seam_is_bent_by_its_nodes_and_let_go_again() {
     let desk = window.state();
     assert_eq!(desk.job().hand_seams.len(), 1);
     assert_eq!(desk.job().hand_seams[0].points.len(), seams.seams()[long].points.len() + 1);
-    assert_ne!(desk.stages.seams().unwrap().seams()[long].points, seams.seams()[long].points, "it was weighed anew");
+    assert_ne!(
+        desk.stages.seams().unwrap().seams()[long].points,
+        seams.seams()[long].points,
+        "it was weighed anew"
+    );
     click(&mut window, "Let every seam go");
     settle(&mut window);
     assert_eq!(window.state().stages.seams().unwrap().seams(), seams.seams());
@@ -169,7 +189,11 @@ fn the_worst_of_many_slips_is_shown_and_taken_back() {
 #[test]
 #[ignore = "a measurement"]
 fn frame_cost() {
-    let job = job::Job { picture: small_job().picture, garment: small_job().garment, ..job::Job::default() };
+    let job = job::Job {
+        picture: small_job().picture,
+        garment: small_job().garment,
+        ..job::Job::default()
+    };
     let mut window = window(job);
     let from = window.get_by_label("Artwork on the garment").rect().center();
     let button = |pos, pressed| eframe::egui::Event::PointerButton {

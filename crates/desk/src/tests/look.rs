@@ -17,7 +17,12 @@ fn every_control_of_every_step_has_a_name() {
             let node = node.accesskit_node();
             let control = matches!(
                 node.role(),
-                Role::Button | Role::CheckBox | Role::ComboBox | Role::Slider | Role::Tab | Role::TextInput
+                Role::Button
+                    | Role::CheckBox
+                    | Role::ComboBox
+                    | Role::Slider
+                    | Role::Tab
+                    | Role::TextInput
             );
             if control {
                 controls += 1;
@@ -49,8 +54,16 @@ fn every_sheet_is_on_the_canvas_by_name() {
     let mut window = window(small_job());
     window.state_mut().step = Step::Sheets;
     settle(&mut window);
-    let names: Vec<String> =
-        window.state().stages.layout().unwrap().plan.sheets.iter().map(|s| s.name.clone()).collect();
+    let names: Vec<String> = window
+        .state()
+        .stages
+        .layout()
+        .unwrap()
+        .plan
+        .sheets
+        .iter()
+        .map(|s| s.name.clone())
+        .collect();
     assert!(names.len() > 1);
     for name in names {
         assert!(window.query_all_by_label_contains(&format!("Sheet {name}")).count() > 0, "{name}");
@@ -66,7 +79,9 @@ fn an_empty_desk_and_every_dialog_can_be_drawn() {
         window.state_mut().step = step;
         window.run_steps(3);
     }
-    for command in [Command::Commands, Command::Calibrate, Command::Walk, Command::SaveAs, Command::Open] {
+    for command in
+        [Command::Commands, Command::Calibrate, Command::Walk, Command::SaveAs, Command::Open]
+    {
         window.state_mut().queue.push(Action::Do(command));
         window.run_steps(3);
         assert!(window.state().dialog.is_some(), "{command:?}");

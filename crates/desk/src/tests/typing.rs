@@ -65,7 +65,9 @@ fn text_grows_to_twice_its_size_and_lights_change() {
     let mut window = window(small_job());
     for _ in 0..15 {
         // What a keyboard sends for Shift and the key of "=".
-        let modifiers = eframe::egui::Modifiers::COMMAND | eframe::egui::Modifiers::CTRL | eframe::egui::Modifiers::SHIFT;
+        let modifiers = eframe::egui::Modifiers::COMMAND
+            | eframe::egui::Modifiers::CTRL
+            | eframe::egui::Modifiers::SHIFT;
         let (key, physical_key) = (Key::Plus, Some(Key::Equals));
         window.event(Event::Key { key, physical_key, pressed: true, repeat: false, modifiers });
         window.run_steps(2);
@@ -74,7 +76,10 @@ fn text_grows_to_twice_its_size_and_lights_change() {
     assert_eq!(window.ctx.zoom_factor(), 2.0);
     window.state_mut().queue.push(crate::action::Action::Do(Command::Night));
     window.run_steps(2);
-    assert_eq!((window.state().prefs.theme, window.ctx.theme()), (Light::Night, eframe::egui::Theme::Dark));
+    assert_eq!(
+        (window.state().prefs.theme, window.ctx.theme()),
+        (Light::Night, eframe::egui::Theme::Dark)
+    );
 }
 
 #[test]
@@ -85,6 +90,7 @@ fn units_change_everywhere_at_once() {
     assert_eq!(window.state().job().unit, Unit::Mm);
     window.state_mut().step = Step::Film;
     settle(&mut window);
-    let field = window.get_by_role_and_label(eframe::egui::accesskit::Role::TextInput, "Artwork width");
+    let field =
+        window.get_by_role_and_label(eframe::egui::accesskit::Role::TextInput, "Artwork width");
     assert_eq!(field.value().as_deref(), Some("762 mm"));
 }
