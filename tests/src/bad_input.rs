@@ -126,7 +126,7 @@ fn an_existing_export_survives_a_failed_one() {
     done(words);
     let before = std::fs::read(out.path().join("film.pdf")).unwrap();
     refused("margins", &[&words[..], &["--margin", "8in"]].concat(), 1);
-    assert_eq!(files_in(out.path()), ["film.pdf", "plan.json"]);
+    assert_eq!(files_in(out.path()), ["film.pdf", "guide.pdf", "plan.json"]);
     assert!(std::fs::read(out.path().join("film.pdf")).unwrap() == before);
 }
 

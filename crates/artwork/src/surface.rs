@@ -145,13 +145,14 @@ pub fn surface(
             surface.report.level = tones.share_of(half_way);
             surface.report.source = verdict.source;
             surface.report.edges = Edges::Learned;
-            surface.report.why =
-                format!("{}; its edges are drawn as the learned model saw many drawn", verdict.why);
             let grid = picture
                 .jpeg
                 .is_some()
                 .then(|| [part.x, part.y].map(|from| (8 - from as usize % 8) % 8));
             let model = Model::shipped()?;
+            let why = &verdict.why;
+            surface.report.why =
+                format!("{why}; its edges are drawn by learned model {}", model.number);
             u = coefficients(model, &levelled(cover, half_way), grid, passes, progress)?;
             u.data.iter_mut().for_each(|v| *v = 0.5 + 0.5 * *v);
             (level, kernel, border, fineness) = (0.5, Kernel::BSpline, Border::Repeat, 2);

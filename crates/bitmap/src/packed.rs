@@ -109,7 +109,8 @@ impl Bitmap {
             for bx in 0..self.stride {
                 for (i, word) in block.iter_mut().enumerate() {
                     let y = by as usize * 64 + i;
-                    *word = if y < self.height as usize { self.words[y * self.stride + bx] } else { 0 };
+                    *word =
+                        if y < self.height as usize { self.words[y * self.stride + bx] } else { 0 };
                 }
                 transpose(&mut block);
                 // Column x of the source, read upwards, is row x of the result.
@@ -167,8 +168,8 @@ fn changes_of_words(row: &[u64], x0: u32, x1: u32, out: &mut Vec<u32>) {
     }
     let (first, last) = (x0 as usize / 64, (x1 as usize - 1) / 64);
     let mut carry = 0_u64;
-    for at in first..=last {
-        let mut word = row[at];
+    for (at, word) in row.iter().enumerate().take(last + 1).skip(first) {
+        let mut word = *word;
         if at == first {
             word &= u64::MAX >> (x0 % 64);
         }
@@ -210,7 +211,8 @@ mod tests {
     /// A picture without any regularity, the same every time.
     fn speckled(width: u32, height: u32, sparse: u32) -> Bitmap {
         Bitmap::from_fn(width, height, |x, y| {
-            let h = (x.wrapping_mul(0x9E37_79B1) ^ y.wrapping_mul(0x85EB_CA77)).wrapping_mul(0xC2B2_AE3D);
+            let h = (x.wrapping_mul(0x9E37_79B1) ^ y.wrapping_mul(0x85EB_CA77))
+                .wrapping_mul(0xC2B2_AE3D);
             (h >> 16) % sparse == 0
         })
     }
@@ -226,7 +228,11 @@ mod tests {
                     let mut back = Bitmap::new(x1 - x0, 1);
                     back.set_row_from_changes(0, &changes);
                     for x in x0..x1 {
-                        assert_eq!(back.get(x - x0, 0), picture.get(x, y), "{width} {x0} {x1} {x} {y}");
+                        assert_eq!(
+                            back.get(x - x0, 0),
+                            picture.get(x, y),
+                            "{width} {x0} {x1} {x} {y}"
+                        );
                     }
                 }
             }
@@ -241,7 +247,11 @@ mod tests {
             assert_eq!((turned.width(), turned.height()), (height, width));
             for y in 0..height {
                 for x in 0..width {
-                    assert_eq!(picture.get(x, y), turned.get(height - 1 - y, x), "{width}x{height} {x},{y}");
+                    assert_eq!(
+                        picture.get(x, y),
+                        turned.get(height - 1 - y, x),
+                        "{width}x{height} {x},{y}"
+                    );
                 }
             }
             assert_eq!(picture.count(), turned.count());

@@ -21,7 +21,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         let truth = Truth::load(&case)?;
         for file in sorted(&case)? {
             let name = file.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-            let Some(kind) = name.split('_').nth(1).filter(|_| name.starts_with('x')) else { continue };
+            let Some(kind) = name.split('_').nth(1).filter(|_| name.starts_with('x')) else {
+                continue;
+            };
             if only.as_ref().is_some_and(|only| only != kind) {
                 continue;
             }
@@ -32,12 +34,19 @@ fn main() -> Result<(), Box<dyn Error>> {
             let labels = labels(&plates, truth.width, truth.height);
             let score = truth.score(&plates, &labels);
             report(&case, kind, &plates, &truth, &score, seconds);
-            let row = [score.error, f64::from(u8::from(plates.inks().len() + 1 == truth.colours.len())), score.difference, 1.0, seconds];
+            let row = [
+                score.error,
+                f64::from(u8::from(plates.inks().len() + 1 == truth.colours.len())),
+                score.difference,
+                1.0,
+                seconds,
+            ];
             for (sum, v) in sums.entry(kind.into()).or_default().iter_mut().zip(row) {
                 *sum += v;
             }
             if let Some(out) = &out {
-                let stem = format!("{}_{kind}", case.file_name().unwrap_or_default().to_string_lossy());
+                let stem =
+                    format!("{}_{kind}", case.file_name().unwrap_or_default().to_string_lossy());
                 write(out, &stem, &plates, &labels, truth.width, truth.height)?;
             }
         }
@@ -59,7 +68,8 @@ fn say(line: &str) {
 }
 
 fn sorted(folder: &Path) -> Result<Vec<PathBuf>, Box<dyn Error>> {
-    let mut paths: Vec<_> = std::fs::read_dir(folder)?.map(|e| e.map(|e| e.path())).collect::<Result<_, _>>()?;
+    let mut paths: Vec<_> =
+        std::fs::read_dir(folder)?.map(|e| e.map(|e| e.path())).collect::<Result<_, _>>()?;
     paths.sort();
     Ok(paths)
 }
@@ -109,7 +119,8 @@ struct Score {
 
 impl Truth {
     fn load(case: &Path) -> Result<Self, Box<dyn Error>> {
-        let json: serde_json::Value = serde_json::from_str(&std::fs::read_to_string(case.join("palette.json"))?)?;
+        let json: serde_json::Value =
+            serde_json::from_str(&std::fs::read_to_string(case.join("palette.json"))?)?;
         let mut colours = Vec::new();
         for colour in json["colors"].as_array().ok_or("no colours")? {
             let channel = |c: usize| colour["srgb"][c].as_u64().unwrap_or(0) as u8;
@@ -128,7 +139,8 @@ impl Truth {
 
     /// Wrong area over boundary length, in source pixels, and the palette's mean difference.
     fn score(&self, plates: &Plates, labels: &[u8]) -> Score {
-        let found: Vec<Rgb> = std::iter::once(plates.garment).chain(plates.inks().iter().map(|i| i.colour)).collect();
+        let found: Vec<Rgb> =
+            std::iter::once(plates.garment).chain(plates.inks().iter().map(|i| i.colour)).collect();
         let mut pairs: Vec<(f64, usize, usize)> = Vec::new();
         for (i, f) in found.iter().enumerate() {
             pairs.extend(self.colours.iter().enumerate().map(|(j, t)| (f.difference(*t), i, j)));
@@ -143,7 +155,8 @@ impl Truth {
                 (sum, count) = (sum + d, count + 1.0);
             }
         }
-        let wrong = labels.iter().zip(&self.labels).filter(|(l, t)| to[**l as usize] != **t).count();
+        let wrong =
+            labels.iter().zip(&self.labels).filter(|(l, t)| to[**l as usize] != **t).count();
         Score { error: wrong as f64 / self.boundary / self.scale, difference: sum / count }
     }
 }
@@ -179,9 +192,17 @@ fn report(case: &Path, kind: &str, plates: &Plates, truth: &Truth, score: &Score
     ));
 }
 
-fn write(out: &Path, stem: &str, plates: &Plates, labels: &[u8], width: u32, height: u32) -> Result<(), Box<dyn Error>> {
+fn write(
+    out: &Path,
+    stem: &str,
+    plates: &Plates,
+    labels: &[u8],
+    width: u32,
+    height: u32,
+) -> Result<(), Box<dyn Error>> {
     std::fs::create_dir_all(out)?;
-    let picture = image::GrayImage::from_raw(width, height, labels.to_vec()).ok_or("labels do not fit")?;
+    let picture =
+        image::GrayImage::from_raw(width, height, labels.to_vec()).ok_or("labels do not fit")?;
     picture.save(out.join(format!("{stem}.png")))?;
     let mut colours = vec![plates.garment.to_string()];
     colours.extend(plates.inks().iter().map(|i| i.colour.to_string()));

@@ -32,7 +32,8 @@ impl Band {
                 if k != MIXED && around(x, y).all(|i| solid[i] == k) {
                     continue;
                 }
-                let near = (0..cover.inks).filter(|k| around(x, y).any(|i| cover.plane(*k)[i] > 0.02));
+                let near =
+                    (0..cover.inks).filter(|k| around(x, y).any(|i| cover.plane(*k)[i] > 0.02));
                 band.inks.extend(near.map(|k| k as u8));
                 band.pixels.push((y * w + x) as u32);
                 band.starts.push(band.inks.len() as u32);
@@ -111,7 +112,8 @@ impl Band {
                 let (uxx, uyy) = (u(1, 0) - middle + u(-1, 0), u(0, 1) - middle + u(0, -1));
                 let uxy = (u(1, 1) - u(-1, 1) - u(1, -1) + u(-1, -1)) / 4.0;
                 let steep = ux * ux + uy * uy;
-                *change = mu * (uxx * uy * uy - 2.0 * ux * uy * uxy + uyy * ux * ux) / (steep + 1e-6);
+                *change =
+                    mu * (uxx * uy * uy - 2.0 * ux * uy * uxy + uyy * ux * ux) / (steep + 1e-6);
             }
         }
         for (pixel, inks, range) in self.iter() {

@@ -44,7 +44,8 @@ impl FromStr for Rgb {
         if digits.len() != 6 || !digits.bytes().all(|b| b.is_ascii_hexdigit()) {
             return Err(InksError::NotAColour(text.into()));
         }
-        let value = u32::from_str_radix(digits, 16).map_err(|_| InksError::NotAColour(text.into()))?;
+        let value =
+            u32::from_str_radix(digits, 16).map_err(|_| InksError::NotAColour(text.into()))?;
         Ok(Self([(value >> 16) as u8, (value >> 8) as u8, value as u8]))
     }
 }
@@ -94,7 +95,9 @@ pub fn ciede2000(p: Lab, q: Lab) -> f64 {
     let g = 0.5 * (1.0 - (c7 / (c7 + 25_f64.powi(7))).sqrt());
     let (a1, a2) = ((1.0 + g) * p.a, (1.0 + g) * q.a);
     let (c1, c2) = (a1.hypot(p.b), a2.hypot(q.b));
-    let hue = |a: f64, b: f64| if a == 0.0 && b == 0.0 { 0.0 } else { b.atan2(a).to_degrees().rem_euclid(360.0) };
+    let hue = |a: f64, b: f64| {
+        if a == 0.0 && b == 0.0 { 0.0 } else { b.atan2(a).to_degrees().rem_euclid(360.0) }
+    };
     let (h1, h2) = (hue(a1, p.b), hue(a2, q.b));
     let grey = c1 * c2 == 0.0;
     let dh = match h2 - h1 {

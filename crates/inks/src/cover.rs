@@ -42,7 +42,8 @@ impl Cover {
 /// Smooths one plane by a Gaussian cut off at three standard deviations; edges repeat.
 pub(crate) fn blur(plane: &mut [f32], width: usize, height: usize, sigma: f32) {
     let reach = (3.0 * sigma).ceil() as isize;
-    let mut taps: Vec<f32> = (-reach..=reach).map(|d| (-((d * d) as f32) / (2.0 * sigma * sigma)).exp()).collect();
+    let mut taps: Vec<f32> =
+        (-reach..=reach).map(|d| (-((d * d) as f32) / (2.0 * sigma * sigma)).exp()).collect();
     let total: f32 = taps.iter().sum();
     taps.iter_mut().for_each(|t| *t /= total);
     let mut line = vec![0.0; width.max(height)];
@@ -61,7 +62,8 @@ pub(crate) fn blur(plane: &mut [f32], width: usize, height: usize, sigma: f32) {
 fn smooth(line: &[f32], taps: &[f32], reach: isize, mut put: impl FnMut(usize, f32)) {
     let last = line.len() as isize - 1;
     for x in 0..=last {
-        let v = taps.iter().zip(-reach..).map(|(t, d)| t * line[(x + d).clamp(0, last) as usize]).sum();
+        let v =
+            taps.iter().zip(-reach..).map(|(t, d)| t * line[(x + d).clamp(0, last) as usize]).sum();
         put(x as usize, v);
     }
 }

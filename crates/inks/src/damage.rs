@@ -37,12 +37,17 @@ fn noise(image: &Image) -> f32 {
                 for dy in -1..=1 {
                     for dx in -1..=1_isize {
                         let v = image.at(x + dx, y + dy)[channel];
-                        let weight = (if dx == 0 { -2.0 } else { 1.0 }) * (if dy == 0 { -2.0 } else { 1.0 });
+                        let weight =
+                            (if dx == 0 { -2.0 } else { 1.0 }) * (if dy == 0 { -2.0 } else { 1.0 });
                         sum += weight * v;
                         (low, high) = (low.min(v), high.max(v));
                     }
                 }
-                if low > 0.5 && high < 254.5 { free.push(sum.abs()) } else { clipped.push(sum.abs()) }
+                if low > 0.5 && high < 254.5 {
+                    free.push(sum.abs())
+                } else {
+                    clipped.push(sum.abs())
+                }
             }
         }
     }

@@ -1,8 +1,8 @@
+use crate::Damage;
 use crate::band::Band;
 use crate::cover::{Cover, blur};
 use crate::image::Image;
 use crate::jpeg::Fit;
-use crate::Damage;
 use artwork::JpegPlane;
 use progress::{Cancelled, Progress};
 
@@ -11,7 +11,11 @@ use progress::{Cancelled, Progress};
 ///
 /// Many labels as in Vese and Chan 2002; the coverage constraint is solved by iterative
 /// back-projection, kept smooth by a little curvature motion.
-pub(crate) fn fit(measured: &Cover, damage: Damage, progress: &Progress) -> Result<(Cover, Cover), Cancelled> {
+pub(crate) fn fit(
+    measured: &Cover,
+    damage: Damage,
+    progress: &Progress,
+) -> Result<(Cover, Cover), Cancelled> {
     let (rounds, step, mu, soften) = match damage {
         Damage::Clean => (8, 1.0, 0.06, None),
         Damage::Noisy(_) | Damage::Jpeg => (12, 0.8, 0.08, Some(0.8)),
@@ -69,7 +73,10 @@ pub(crate) fn fit_jpeg(
         }
         for (pixel, near, _) in band.iter() {
             for (c, made) in made.iter_mut().enumerate() {
-                made[pixel] = near.iter().map(|k| cover.plane(*k as usize)[pixel] * colours[*k as usize][c]).sum();
+                made[pixel] = near
+                    .iter()
+                    .map(|k| cover.plane(*k as usize)[pixel] * colours[*k as usize][c])
+                    .sum();
             }
         }
         let rest = fit.residual(&made);
@@ -171,13 +178,20 @@ fn solve(image: &Image, cover: &Cover, inks: &[[f32; 3]]) -> Vec<[f32; 3]> {
     }
     (0..n).for_each(|k| normal[k][k] += RIDGE);
     let steps = pull.map(|pull| eliminate(&normal, &pull));
-    inks.iter().enumerate().map(|(k, ink)| [0, 1, 2].map(|c| (ink[c] + steps[c][k] as f32).clamp(0.0, 255.0))).collect()
+    inks.iter()
+        .enumerate()
+        .map(|(k, ink)| [0, 1, 2].map(|c| (ink[c] + steps[c][k] as f32).clamp(0.0, 255.0)))
+        .collect()
 }
 
 /// Solves a symmetric, positive definite system, which needs no pivoting.
 pub(crate) fn eliminate(matrix: &[Vec<f64>], right: &[f64]) -> Vec<f64> {
     let n = right.len();
-    let mut rows: Vec<Vec<f64>> = matrix.iter().zip(right).map(|(row, v)| row.iter().copied().chain([*v]).collect()).collect();
+    let mut rows: Vec<Vec<f64>> = matrix
+        .iter()
+        .zip(right)
+        .map(|(row, v)| row.iter().copied().chain([*v]).collect())
+        .collect();
     for k in 0..n {
         let pivot = rows[k].clone();
         for (_, row) in rows.iter_mut().enumerate().filter(|(l, _)| *l != k) {

@@ -33,7 +33,8 @@ impl Image {
     /// Each pixel worked out anew from its place.
     pub(crate) fn map(&self, f: impl Fn(isize, isize) -> [f32; 3]) -> Self {
         let (w, h) = (self.width as isize, self.height as isize);
-        let pixels = (0..h).flat_map(|y| (0..w).map(move |x| (x, y))).map(|(x, y)| f(x, y)).collect();
+        let pixels =
+            (0..h).flat_map(|y| (0..w).map(move |x| (x, y))).map(|(x, y)| f(x, y)).collect();
         Self { width: self.width, height: self.height, pixels }
     }
 }

@@ -13,7 +13,8 @@ pub(crate) fn ycc([r, g, b]: [f32; 3]) -> [f32; 3] {
 /// The sRGB colour of brightness and colour differences (ITU-T T.871).
 pub(crate) fn rgb([y, cb, cr]: [f32; 3]) -> [f32; 3] {
     let (cb, cr) = (cb - 128.0, cr - 128.0);
-    [y + 1.402 * cr, y - 0.344_136 * cb - 0.714_136 * cr, y + 1.772 * cb].map(|v| v.clamp(0.0, 255.0))
+    [y + 1.402 * cr, y - 0.344_136 * cb - 0.714_136 * cr, y + 1.772 * cb]
+        .map(|v| v.clamp(0.0, 255.0))
 }
 
 /// Compares pictures with the coefficients that a JPEG's file holds.
@@ -47,7 +48,8 @@ impl<'a> Fit<'a> {
         let (sx, sy) = (8 * plane.spans.0, 8 * plane.spans.1);
         let (x, y) = (block % plane.blocks_wide * sx, block / plane.blocks_wide * sy);
         let columns = x.min(self.width)..(x + sx).min(self.width);
-        !(y..(y + sy).min(self.height)).any(|y| mask[y * self.width..][columns.clone()].contains(&true))
+        !(y..(y + sy).min(self.height))
+            .any(|y| mask[y * self.width..][columns.clone()].contains(&true))
     }
 
     /// How the picture's planes would have to change to fall into the file's steps: all of
@@ -147,7 +149,8 @@ impl<'a> Fit<'a> {
                     *v = inside - *v + INWARD / 4.0 * (middle - inside);
                 }
                 for (k, spectrum) in shares {
-                    pull[*k] += made.iter().zip(spectrum).map(|(m, s)| f64::from(m * s)).sum::<f64>();
+                    pull[*k] +=
+                        made.iter().zip(spectrum).map(|(m, s)| f64::from(m * s)).sum::<f64>();
                 }
             }
             let change = crate::fit::eliminate(&normal, &pull);
@@ -175,7 +178,13 @@ mod tests {
     fn a_picture_that_falls_into_the_steps_needs_no_change() {
         let mut coefficients = vec![0; 64];
         coefficients[0] = 10;
-        let luma = [JpegPlane { blocks_wide: 1, blocks_high: 1, coefficients, steps: [16; 64], spans: (1, 1) }];
+        let luma = [JpegPlane {
+            blocks_wide: 1,
+            blocks_high: 1,
+            coefficients,
+            steps: [16; 64],
+            spans: (1, 1),
+        }];
         let fit = Fit::new(&luma, 8, 8);
         // A mean of 20 above 128 is a first coefficient of 8 x 20 = 160 (ITU-T T.81, A.3.3).
         assert!(fit.plane(0, &[148.0; 64]).iter().all(|v| v.abs() < 1e-3));

@@ -130,9 +130,14 @@ fn gather(image: &Image, calm: &Image, flat: &[bool], centres: &[[f32; 3]]) -> V
         let by = |q: &[f32; 3]| distance2(p, *q);
         (0..centres.len()).min_by(|&a, &b| by(&centres[a]).total_cmp(&by(&centres[b]))).unwrap_or(0)
     };
-    let mut label: Vec<u8> =
-        calm.pixels.iter().zip(flat).map(|(p, flat)| if *flat { nearest(*p) as u8 } else { NONE }).collect();
-    let mut modes: Vec<Mode> = centres.iter().map(|&rgb| Mode { rgb, count: 0, depth: 0 }).collect();
+    let mut label: Vec<u8> = calm
+        .pixels
+        .iter()
+        .zip(flat)
+        .map(|(p, flat)| if *flat { nearest(*p) as u8 } else { NONE })
+        .collect();
+    let mut modes: Vec<Mode> =
+        centres.iter().map(|&rgb| Mode { rgb, count: 0, depth: 0 }).collect();
     let mut sums = vec![[0_f64; 3]; centres.len()];
     for (i, &k) in label.iter().enumerate().filter(|(_, k)| **k != NONE) {
         modes[k as usize].count += 1;
@@ -148,7 +153,8 @@ fn gather(image: &Image, calm: &Image, flat: &[bool], centres: &[[f32; 3]]) -> V
         }
         let inner = (0..label.len()).map(|i| {
             let (x, y) = ((i % w) as isize, (i / w) as isize);
-            let same = (-1..=1).all(|dy| (-1..=1).all(|dx| label[index(w, h, x + dx, y + dy)] == label[i]));
+            let same = (-1..=1)
+                .all(|dy| (-1..=1).all(|dx| label[index(w, h, x + dx, y + dy)] == label[i]));
             if same { label[i] } else { NONE }
         });
         label = inner.collect();

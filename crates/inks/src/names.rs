@@ -15,9 +15,27 @@ pub(crate) fn name(colour: Rgb) -> String {
         return grey.into();
     }
     let hue_name = match hue(colour) {
-        h if !(15.0..345.0).contains(&h) => if l > 65.0 { "pink" } else { "red" },
-        h if h < 42.0 => if l < 50.0 { "brown" } else { "orange" },
-        h if h < 70.0 => if l < 45.0 { "olive" } else { "yellow" },
+        h if !(15.0..345.0).contains(&h) => {
+            if l > 65.0 {
+                "pink"
+            } else {
+                "red"
+            }
+        }
+        h if h < 42.0 => {
+            if l < 50.0 {
+                "brown"
+            } else {
+                "orange"
+            }
+        }
+        h if h < 70.0 => {
+            if l < 45.0 {
+                "olive"
+            } else {
+                "yellow"
+            }
+        }
         h if h < 165.0 => "green",
         h if h < 195.0 => "teal",
         h if h < 255.0 => "blue",

@@ -1,8 +1,8 @@
 use crate::Damage;
 use crate::fit::{fit, fit_jpeg, mix, recolour};
 use crate::image::{Image, distance2};
-use crate::modes::modes;
 use crate::jpeg::Fit;
+use crate::modes::modes;
 use crate::unexplained::{Blob, residuals, unexplained};
 use crate::unmix::unmix;
 use crate::{InksError, MAX_INKS};
@@ -29,7 +29,9 @@ pub(crate) fn find(
     for _ in 0..MAX_INKS {
         progress.check()?;
         let (mut rest, limits) = match file {
-            Some(file) => (unfitted(image, file, &mut inks, firm, progress)?, (LEAST, 25.0 * LEAST)),
+            Some(file) => {
+                (unfitted(image, file, &mut inks, firm, progress)?, (LEAST, 25.0 * LEAST))
+            }
             None => {
                 let (rest, limit) = residuals(image, damage, &inks);
                 (rest, (limit, 4.0 * limit))
@@ -44,7 +46,10 @@ pub(crate) fn find(
                 rest = old;
             }
         }
-        rest.iter_mut().zip(&settled).filter(|(_, settled)| **settled).for_each(|(rest, _)| *rest = 0.0);
+        rest.iter_mut()
+            .zip(&settled)
+            .filter(|(_, settled)| **settled)
+            .for_each(|(rest, _)| *rest = 0.0);
         let colours = if damage == Damage::Clean { image } else { calm };
         let blob = unexplained(&rest, limits, colours, damage, &inks);
         let Some(blob) = blob.filter(|_| inks.len() <= MAX_INKS) else { break };
@@ -95,9 +100,7 @@ const LEAST: f32 = 12.0;
 /// Noise that is clipped at black or white moves the mean inwards; this moves it back.
 fn unclipped(rgb: [f32; 3], damage: Damage) -> [f32; 3] {
     let Damage::Noisy(sigma) = damage else { return rgb };
-    rgb.map(|v| {
-        if v > 127.5 { 255.0 - unclip(255.0 - v, sigma) } else { unclip(v, sigma) }
-    })
+    rgb.map(|v| if v > 127.5 { 255.0 - unclip(255.0 - v, sigma) } else { unclip(v, sigma) })
 }
 
 /// The mean of a normal distribution whose part below nought was moved to nought, leaving
@@ -107,7 +110,9 @@ fn unclip(seen: f32, sigma: f32) -> f32 {
         let z = m / sigma;
         let pdf = (-z * z / 2.0).exp() / std::f32::consts::TAU.sqrt();
         // The cumulative distribution by its logistic approximation, good to 2e-4 (Page 1977).
-        let cdf = 1.0 / (1.0 + (-2.0 * (2.0 / std::f32::consts::PI).sqrt() * (z + 0.044_715 * z * z * z)).exp());
+        let cdf = 1.0
+            / (1.0
+                + (-2.0 * (2.0 / std::f32::consts::PI).sqrt() * (z + 0.044_715 * z * z * z)).exp());
         m * cdf + sigma * pdf
     };
     if seen > 3.0 * sigma {
@@ -146,7 +151,8 @@ pub(crate) fn keep(inks: &mut Vec<[f32; 3]>, calm: &Image, count: usize) {
         let mut loss = vec![0.0_f64; inks.len()];
         for p in &calm.pixels {
             let k = nearest(*p, inks);
-            let other = inks.iter().enumerate().filter(|(j, _)| *j != k).map(|(_, q)| distance2(*p, *q));
+            let other =
+                inks.iter().enumerate().filter(|(j, _)| *j != k).map(|(_, q)| distance2(*p, *q));
             loss[k] += f64::from(other.fold(f32::MAX, f32::min) - distance2(*p, inks[k]));
         }
         let least = (1..inks.len()).min_by(|a, b| loss[*a].total_cmp(&loss[*b])).unwrap_or(1);

@@ -39,12 +39,26 @@ pub struct Plates {
 }
 
 impl Plates {
-    pub(crate) fn new(garment: Rgb, inks: Vec<Ink>, damage: Damage, measured: Cover, tiling: Tiling) -> Self {
+    pub(crate) fn new(
+        garment: Rgb,
+        inks: Vec<Ink>,
+        damage: Damage,
+        measured: Cover,
+        tiling: Tiling,
+    ) -> Self {
         let mut single = vec![None; measured.inks];
         for ink in &inks {
             single[ink.labels.trailing_zeros() as usize] = Some(ink.clone());
         }
-        Self { garment, damage, inks, single, measured: Arc::new(measured), tiling: Arc::new(tiling), under: None }
+        Self {
+            garment,
+            damage,
+            inks,
+            single,
+            measured: Arc::new(measured),
+            tiling: Arc::new(tiling),
+            under: None,
+        }
     }
 
     /// The inks, in printing order.
@@ -60,7 +74,8 @@ impl Plates {
     /// The height of a film so many pixels wide, in the picture's proportions.
     pub fn height_for(&self, width: u32) -> u32 {
         let (w, h) = self.size();
-        (f64::from(width) * f64::from(h) / f64::from(w)).round().clamp(1.0, f64::from(u32::MAX)) as u32
+        (f64::from(width) * f64::from(h) / f64::from(w)).round().clamp(1.0, f64::from(u32::MAX))
+            as u32
     }
 
     /// The plate of ink `ink`, counted from 0, at `width` x `height` pixels; a set bit prints.
@@ -188,7 +203,8 @@ impl Plates {
     }
 
     fn lay_under(&mut self) {
-        let over = self.inks.iter().filter(|ink| ink.overprints).fold(0, |all, ink| all | ink.labels);
+        let over =
+            self.inks.iter().filter(|ink| ink.overprints).fold(0, |all, ink| all | ink.labels);
         self.under = (over != 0).then(|| Arc::new(under::without(&self.tiling, over)));
     }
 }

@@ -86,10 +86,17 @@ pub fn separate(
     progress.step("Cleaning up", 3, 4)?;
     let mut tiling = Tiling::new(levels);
     let shares = specks::clean(&mut tiling, damage, &colours);
-    let rounded: Vec<Rgb> = colours.iter().map(|c| Rgb(c.map(|v| v.round().clamp(0.0, 255.0) as u8))).collect();
+    let rounded: Vec<Rgb> =
+        colours.iter().map(|c| Rgb(c.map(|v| v.round().clamp(0.0, 255.0) as u8))).collect();
     let garment = settings.garment.unwrap_or(rounded[0]);
     let mut inks: Vec<Ink> = (1..rounded.len())
-        .map(|k| Ink { name: names::name(rounded[k]), colour: rounded[k], share: shares[k], overprints: false, labels: 1 << k })
+        .map(|k| Ink {
+            name: names::name(rounded[k]),
+            colour: rounded[k],
+            share: shares[k],
+            overprints: false,
+            labels: 1 << k,
+        })
         .collect();
     if let Inks::Picked(picked) = &settings.inks {
         for (ink, (colour, name)) in inks.iter_mut().zip(picked) {
@@ -133,7 +140,9 @@ fn colours(
         Inks::AtMost(0) => return Err(InksError::NoInk),
         Inks::AtMost(count) => palette::keep(&mut found, calm, *count),
         Inks::Picked(picked) if picked.is_empty() => return Err(InksError::NoInk),
-        Inks::Picked(picked) if picked.len() > MAX_INKS => return Err(InksError::TooManyInks(picked.len())),
+        Inks::Picked(picked) if picked.len() > MAX_INKS => {
+            return Err(InksError::TooManyInks(picked.len()));
+        }
         Inks::Picked(picked) => {
             found.truncate(1);
             found.extend(picked.iter().map(|(colour, _)| colour.0.map(f32::from)));
@@ -171,13 +180,18 @@ mod tests {
             for x in 0..64 {
                 let mut sum = [0.0; 3];
                 for i in 0..100 {
-                    let ink = drawn(f64::from(x) + f64::from(i % 10) / 10.0 + 0.05, f64::from(y) + f64::from(i / 10) / 10.0 + 0.05);
+                    let ink = drawn(
+                        f64::from(x) + f64::from(i % 10) / 10.0 + 0.05,
+                        f64::from(y) + f64::from(i / 10) / 10.0 + 0.05,
+                    );
                     (0..3).for_each(|c| sum[c] += f64::from(INKS[ink][c]) / 100.0);
                 }
                 for v in sum {
                     // The sum of twelve even numbers is all but normal.
                     let mut even = || {
-                        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                        state = state
+                            .wrapping_mul(6_364_136_223_846_793_005)
+                            .wrapping_add(1_442_695_040_888_963_407);
                         (state >> 40) as f64 / f64::from(1 << 24) - 0.5
                     };
                     let normal: f64 = (0..12).map(|_| even()).sum();
@@ -199,7 +213,8 @@ mod tests {
         for y in 0..size {
             for x in 0..size {
                 let scale = 64.0 / f64::from(size);
-                let truth = Rgb(INKS[drawn((f64::from(x) + 0.5) * scale, (f64::from(y) + 0.5) * scale)]);
+                let truth =
+                    Rgb(INKS[drawn((f64::from(x) + 0.5) * scale, (f64::from(y) + 0.5) * scale)]);
                 let ink = films.iter().position(|f| f.get(x, y));
                 let got = ink.map_or(plates.garment, |k| plates.inks()[k].colour);
                 wrong += u32::from(got.difference(truth) > 6.0);
@@ -213,10 +228,12 @@ mod tests {
         // Boundary length by geometry: two circles, a chord and a dot, about 330 pixels.
         let boundary = 330.0;
         for (noise, inks, most) in [(0.0, 0.5, 0.02), (5.0, 2.0, 0.06)] {
-            let plates = separate(&picture(noise), &Settings::default(), &Progress::none()).unwrap();
+            let plates =
+                separate(&picture(noise), &Settings::default(), &Progress::none()).unwrap();
             assert_eq!(plates.inks().len(), 3, "noise {noise}: {:?}", plates.inks());
             for ink in plates.inks() {
-                let nearest = INKS.iter().map(|c| Rgb(*c).difference(ink.colour)).fold(f64::MAX, f64::min);
+                let nearest =
+                    INKS.iter().map(|c| Rgb(*c).difference(ink.colour)).fold(f64::MAX, f64::min);
                 assert!(nearest < inks, "noise {noise}: {ink:?}");
             }
             let error = wrong(&plates, 640) * 64.0 * 64.0 / boundary;
@@ -238,7 +255,9 @@ mod tests {
             }
             let raster = plates.raster(0, size, size).unwrap();
             let part = collect(&bitmap::Window::new(&raster, 11, 5, 20, 20));
-            assert!((0..400).all(|i| part.get(i % 20, i / 20) == films[0].get(11 + i % 20, 5 + i / 20)));
+            assert!(
+                (0..400).all(|i| part.get(i % 20, i / 20) == films[0].get(11 + i % 20, 5 + i / 20))
+            );
         }
     }
 
@@ -291,7 +310,9 @@ mod tests {
         plates.overprint(0, true).unwrap();
         let under = collect(&plates.raster(1, 128, 128).unwrap());
         let over = collect(&plates.raster(0, 128, 128).unwrap());
-        let shared = (0..128 * 128).filter(|i| under.get(i % 128, i / 128) && over.get(i % 128, i / 128)).count();
+        let shared = (0..128 * 128)
+            .filter(|i| under.get(i % 128, i / 128) && over.get(i % 128, i / 128))
+            .count();
         assert!(shared > 500, "{shared}");
     }
 

@@ -85,7 +85,8 @@ impl Pieces {
                 while self.runs[a].to < self.runs[b].from {
                     a += 1;
                 }
-                for above in (a..end).take_while(|above| self.runs[*above].from <= self.runs[b].to) {
+                for above in (a..end).take_while(|above| self.runs[*above].from <= self.runs[b].to)
+                {
                     meet(&mut self.roots, &self.runs, above, b);
                 }
             }
@@ -132,7 +133,8 @@ impl Pieces {
                 || (piece.rim.count_ones() >= 2 && area < BETWEEN)
                 || area < (reach / contrast.max(1e-3)).powi(2).min(faint)
         };
-        let small = pieces.iter().filter(|(root, piece)| piece.rim != 0 && too_small(**root, piece));
+        let small =
+            pieces.iter().filter(|(root, piece)| piece.rim != 0 && too_small(**root, piece));
         small.map(|(root, piece)| (*root, piece.rim)).collect()
     }
 

@@ -7,7 +7,12 @@ pub(crate) const SUBS: usize = 5;
 pub(crate) fn weights(t: f32) -> [f32; 4] {
     let (t2, t3) = (t * t, t * t * t);
     let u = 1.0 - t;
-    [u * u * u / 6.0, (3.0 * t3 - 6.0 * t2 + 4.0) / 6.0, (-3.0 * t3 + 3.0 * t2 + 3.0 * t + 1.0) / 6.0, t3 / 6.0]
+    [
+        u * u * u / 6.0,
+        (3.0 * t3 - 6.0 * t2 + 4.0) / 6.0,
+        (-3.0 * t3 + 3.0 * t2 + 3.0 * t + 1.0) / 6.0,
+        t3 / 6.0,
+    ]
 }
 
 /// The weights of the five coefficients about a pixel at each of its sub-samples.
@@ -82,7 +87,10 @@ mod tests {
         for (z, expected) in cases {
             let mut got = z.to_vec();
             sparsemax(&mut got);
-            assert!(got.iter().zip(expected).all(|(a, b)| (a - b).abs() < 1e-6), "{z:?} gave {got:?}");
+            assert!(
+                got.iter().zip(expected).all(|(a, b)| (a - b).abs() < 1e-6),
+                "{z:?} gave {got:?}"
+            );
         }
     }
 

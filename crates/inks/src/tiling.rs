@@ -128,7 +128,14 @@ impl<'a> Film<'a> {
     /// Stretches of one ink may come in pieces. With a set of inks `wanted`, any ink may be
     /// named where all that may print in a cell are in the set, or none is: it is all the
     /// same to who asks, and saves most of the work.
-    pub(crate) fn row(&self, y: u32, x0: u32, x1: u32, wanted: Option<u32>, mut put: impl FnMut(u32, u32, u8)) {
+    pub(crate) fn row(
+        &self,
+        y: u32,
+        x0: u32,
+        x1: u32,
+        wanted: Option<u32>,
+        mut put: impl FnMut(u32, u32, u8),
+    ) {
         let tiling = self.tiling;
         let (cy, down) = place(y, tiling.height(), self.height);
         let rows = weights(down);
@@ -148,7 +155,9 @@ impl<'a> Film<'a> {
             let swaps = tiling.swaps.get(&(cell as u32)).map_or(&[][..], Vec::as_slice);
             let mask = inks.iter().fold(0, |mask, k| mask | 1_u32 << k);
             let mask = swaps.iter().fold(mask, |mask, swap| mask | swap.to | 1 << swap.from);
-            if mask.count_ones() == 1 || wanted.is_some_and(|set| mask & set == 0 || mask & !set == 0) {
+            if mask.count_ones() == 1
+                || wanted.is_some_and(|set| mask & set == 0 || mask & !set == 0)
+            {
                 put(from, to, mask.trailing_zeros() as u8);
                 continue;
             }
@@ -177,7 +186,14 @@ impl<'a> Film<'a> {
     }
 
     /// The levels of a cell's inks along one row, as cubics.
-    fn cell(&self, cx: isize, cy: isize, rows: &[f32; 4], mask: u32, then: impl FnOnce(&[(u8, [f32; 4])])) {
+    fn cell(
+        &self,
+        cx: isize,
+        cy: isize,
+        rows: &[f32; 4],
+        mask: u32,
+        then: impl FnOnce(&[(u8, [f32; 4])]),
+    ) {
         let levels = &self.tiling.levels;
         let mut curves = [(0, [0.0; 4]); crate::MAX_INKS + 1];
         let mut count = 0;
@@ -190,7 +206,12 @@ impl<'a> Film<'a> {
                 }
             }
             let [a, b, c, d] = v;
-            let cubic = [(a + 4.0 * b + c) / 6.0, (c - a) / 2.0, (a - 2.0 * b + c) / 2.0, (d - a + 3.0 * (b - c)) / 6.0];
+            let cubic = [
+                (a + 4.0 * b + c) / 6.0,
+                (c - a) / 2.0,
+                (a - 2.0 * b + c) / 2.0,
+                (d - a + 3.0 * (b - c)) / 6.0,
+            ];
             curves[count] = (k as u8, cubic);
             count += 1;
         }

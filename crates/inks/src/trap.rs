@@ -32,7 +32,8 @@ impl Plates {
         }
         let light = self.inks()[ink].colour.lab().l;
         let darker = (0..self.inks().len()).filter(|k| self.inks()[*k].colour.lab().l < light);
-        let darker: Vec<_> = darker.map(|k| self.raster(k, width, height)).collect::<Result<_, _>>()?;
+        let darker: Vec<_> =
+            darker.map(|k| self.raster(k, width, height)).collect::<Result<_, _>>()?;
         // A strip three traps wide is opened by a disc of half that; twice that reaches in.
         let margin = (reach * 4.0).ceil() as u32 + 2;
         banded(width, height, margin, progress, |y0, y1, out| {
@@ -76,7 +77,8 @@ impl Plates {
         }
         banded(width, height, reach.ceil() as u32 + 1, progress, |y0, y1, out| {
             let open: Vec<bool> = pixels(&printed, y0, y1).into_iter().map(|p| !p).collect();
-            for (out, d2) in out.iter_mut().zip(squared(&open, width as usize, (y1 - y0) as usize)) {
+            for (out, d2) in out.iter_mut().zip(squared(&open, width as usize, (y1 - y0) as usize))
+            {
                 *out = d2 > reach * reach;
             }
         })
@@ -110,7 +112,8 @@ fn banded(
         for y in from..to {
             let row = &rows[(y - y0) as usize * width as usize..][..width as usize];
             for (word, pixels) in film.row_mut(y).iter_mut().zip(row.chunks(64)) {
-                *word = pixels.iter().fold(0, |word, p| word << 1 | u64::from(*p)) << (64 - pixels.len());
+                *word = pixels.iter().fold(0, |word, p| word << 1 | u64::from(*p))
+                    << (64 - pixels.len());
             }
         }
     }
@@ -163,7 +166,8 @@ impl Plates {
                 lay(&plate, linear(ink.colour), look.opacity);
             }
         }
-        let bytes = ground.iter().flatten().map(|v| crate::colour::encoded(*v).round() as u8).collect();
+        let bytes =
+            ground.iter().flatten().map(|v| crate::colour::encoded(*v).round() as u8).collect();
         (width, height, bytes)
     }
 }
@@ -181,7 +185,8 @@ mod tests {
             (15..24, _) => [0, 0, 0],
             _ => [255, 220, 0],
         };
-        let bytes: Vec<u8> = (0..20).flat_map(|y| (0..40).flat_map(move |x| colour(x, y))).collect();
+        let bytes: Vec<u8> =
+            (0..20).flat_map(|y| (0..40).flat_map(move |x| colour(x, y))).collect();
         separate(&Picture::rgb(40, 20, bytes), &Settings::default(), &Progress::none()).unwrap()
     }
 
@@ -214,7 +219,11 @@ mod tests {
         let base = plates.underbase(400, ppi, Length::mm(1.0), &Progress::none()).unwrap();
         let row: Vec<u32> = (0..400).filter(|x| base.get(*x, 100)).collect();
         // Ink runs from 30 to 370: the base from 40 to 360, the black strip included.
-        assert!((39..=41).contains(&row[0]) && (358..=360).contains(row.last().unwrap()), "{:?}", (row[0], row.last()));
+        assert!(
+            (39..=41).contains(&row[0]) && (358..=360).contains(row.last().unwrap()),
+            "{:?}",
+            (row[0], row.last())
+        );
         assert_eq!(row.len(), (row.last().unwrap() - row[0] + 1) as usize);
     }
 
@@ -222,7 +231,9 @@ mod tests {
     fn a_simulated_print_lays_ink_on_the_garment() {
         let mut plates = plates();
         plates.garment = "#000000".parse().unwrap();
-        let at = |bytes: &[u8], x: usize, y: usize| [bytes[3 * (y * 40 + x)], bytes[3 * (y * 40 + x) + 1], bytes[3 * (y * 40 + x) + 2]];
+        let at = |bytes: &[u8], x: usize, y: usize| {
+            [bytes[3 * (y * 40 + x)], bytes[3 * (y * 40 + x) + 1], bytes[3 * (y * 40 + x) + 2]]
+        };
         let (_, _, full) = plates.simulated(40, Look { opacity: 1.0, underbase: None });
         assert_eq!(at(&full, 1, 1), [0, 0, 0]);
         assert_eq!(at(&full, 8, 10), [255, 220, 0]);

@@ -23,7 +23,12 @@ struct Meet<'a> {
 impl<'a> Meet<'a> {
     fn new(image: &Image, damage: Damage, inks: &'a [[f32; 3]]) -> Self {
         let (width, height) = (image.width, image.height);
-        Self { inks, pure: pure(width, height, &image.pixels, inks, nearness(damage)), width, height }
+        Self {
+            inks,
+            pure: pure(width, height, &image.pixels, inks, nearness(damage)),
+            width,
+            height,
+        }
     }
 
     /// How far a colour is from the best mix of up to three inks that lie within `reach` pixels.
@@ -39,7 +44,8 @@ impl<'a> Meet<'a> {
                 }
             }
         }
-        let near: Vec<_> = inks.iter().zip(near).filter(|(_, near)| *near).map(|(ink, _)| *ink).collect();
+        let near: Vec<_> =
+            inks.iter().zip(near).filter(|(_, near)| *near).map(|(ink, _)| *ink).collect();
         let mut least = if near.is_empty() { f32::MAX } else { residual(p, &near).powi(2) };
         for (a, ink_a) in near.iter().enumerate() {
             for (b, ink_b) in near.iter().enumerate().skip(a + 1) {
@@ -90,25 +96,31 @@ pub(crate) fn unexplained(
         }
         let blob = blob(&high, &mut seen, w, h, start);
         let total: f32 = blob.iter().map(|&i| rest[i]).sum();
-        let Some(&peak) = blob.iter().max_by(|&&a, &&b| around(a).total_cmp(&around(b))) else { continue };
+        let Some(&peak) = blob.iter().max_by(|&&a, &&b| around(a).total_cmp(&around(b))) else {
+            continue;
+        };
         let solid = blob.len() >= 4 && around(peak) > 0.75 * limit && total > least;
         if !solid {
             continue;
         }
         // In a sliver where three inks meet, or along a rim, the colours about it explain the
         // blob after all. Neither is so wide that it has an inside.
-        let inside = |i: usize| (0..9).all(|k| {
-            let (x, y) = ((i % w) as isize, (i / w) as isize);
-            high[index(w, h, x + k % 3 - 1, y + k / 3 - 1)]
-        });
+        let inside = |i: usize| {
+            (0..9).all(|k| {
+                let (x, y) = ((i % w) as isize, (i / w) as isize);
+                high[index(w, h, x + k % 3 - 1, y + k / 3 - 1)]
+            })
+        };
         // A sliver's own ink may be plain only far along it.
         let reach = if blob.len() <= 12 { 24 } else { 8 };
-        let explained = blob.iter().filter(|i| meet.residual(**i, colours.pixels[**i], reach) < mixed).count();
+        let explained =
+            blob.iter().filter(|i| meet.residual(**i, colours.pixels[**i], reach) < mixed).count();
         if 2 * explained > blob.len() && !blob.iter().any(|i| inside(*i)) {
             continue;
         }
         if best.as_ref().is_none_or(|(most, _)| total > *most) {
-            let peak = blob.iter().copied().max_by(|&a, &b| rest[a].total_cmp(&rest[b])).unwrap_or(start);
+            let peak =
+                blob.iter().copied().max_by(|&a, &b| rest[a].total_cmp(&rest[b])).unwrap_or(start);
             best = Some((total, Blob { colour: colours.pixels[peak], pixels: blob }));
         }
     }

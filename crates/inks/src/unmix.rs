@@ -8,11 +8,14 @@ use rayon::prelude::*;
 pub(crate) fn unmix(image: &Image, damage: Damage, inks: &[[f32; 3]]) -> Cover {
     // JPEG keeps brightness far better than colour, so colour differences count little.
     let space = if damage == Damage::Jpeg { dim_chroma } else { |p| p };
-    let (near, spread) = (nearness(damage), match damage {
-        Damage::Clean => 2.0,
-        Damage::Noisy(sigma) => (1.17 * sigma).max(2.0),
-        Damage::Jpeg => 14.0,
-    });
+    let (near, spread) = (
+        nearness(damage),
+        match damage {
+            Damage::Clean => 2.0,
+            Damage::Noisy(sigma) => (1.17 * sigma).max(2.0),
+            Damage::Jpeg => 14.0,
+        },
+    );
     let pixels: Vec<[f32; 3]> = image.pixels.iter().map(|p| space(*p)).collect();
     let inks: Vec<[f32; 3]> = inks.iter().map(|p| space(*p)).collect();
     let pure = pure(image.width, image.height, &pixels, &inks, near);
@@ -62,7 +65,13 @@ fn dim_chroma(p: [f32; 3]) -> [f32; 3] {
 pub(crate) const NONE: u8 = u8::MAX;
 
 /// The ink of each pixel that is plainly one ink: near its colour, and so are its neighbours.
-pub(crate) fn pure(w: usize, h: usize, pixels: &[[f32; 3]], inks: &[[f32; 3]], near: f32) -> Vec<u8> {
+pub(crate) fn pure(
+    w: usize,
+    h: usize,
+    pixels: &[[f32; 3]],
+    inks: &[[f32; 3]],
+    near: f32,
+) -> Vec<u8> {
     let nearest: Vec<u8> = pixels
         .iter()
         .map(|p| {
@@ -144,7 +153,12 @@ fn best_mix(p: [f32; 3], inks: &[[f32; 3]], local: &[bool], spread: f32) -> [(us
 }
 
 /// The shares of `a` and `b` in the mix of three nearest to `p`, where it lies among them.
-pub(crate) fn in_triangle(p: [f32; 3], a: [f32; 3], b: [f32; 3], c: [f32; 3]) -> Option<(f32, f32, f32)> {
+pub(crate) fn in_triangle(
+    p: [f32; 3],
+    a: [f32; 3],
+    b: [f32; 3],
+    c: [f32; 3],
+) -> Option<(f32, f32, f32)> {
     let (u, v, q) = (sub(a, c), sub(b, c), sub(p, c));
     let (uu, uv, vv, uq, vq) = (dot(u, u), dot(u, v), dot(v, v), dot(u, q), dot(v, q));
     let det = uu * vv - uv * uv;

@@ -8,7 +8,7 @@ use crate::{InkMap, Job, JobError};
 use artwork::{Crop, Picture, Surface};
 use bitmap::Raster;
 use film::{FilmJob, FilmSheet, PlanFile, Seam};
-use measure::{Length, Point, Rect, Resolution, Size};
+use measure::{Length, Point, Rect, Resolution, Size, Unit};
 use progress::Progress;
 use sheets::{Assembly, Plan, Region, Request, Seams};
 use std::path::{Path, PathBuf};
@@ -51,6 +51,8 @@ pub struct Exported {
     pub film_pdf: PathBuf,
     /// The plan.
     pub plan_json: PathBuf,
+    /// How to tape the sheets into one film.
+    pub guide_pdf: PathBuf,
     /// How many sheets.
     pub sheets: usize,
 }
@@ -203,8 +205,8 @@ fn film_job<'a>(job: &'a Job, built: &'a Built) -> FilmJob<'a> {
     }
 }
 
-/// Writes `film.pdf` and `plan.json` into a folder, which is made where it does not exist.
-/// Both are written beside and renamed, so that a stop leaves the old pair or the new one.
+/// Writes `film.pdf`, `plan.json` and `guide.pdf` into a folder, which is made where it does
+/// not exist. Films and plan are written beside and renamed, so that a stop leaves the old pair or the new one.
 ///
 /// # Errors
 /// Any stage's; nothing is left half-written.
@@ -212,7 +214,8 @@ pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, Jo
     let built = build(job, progress)?;
     let (film_pdf, plan_json) = (dir.join("film.pdf"), dir.join("plan.json"));
     film::export(dir, &["film.pdf"], &[film_job(job, &built)], progress)?;
-    Ok(Exported { film_pdf, plan_json, sheets: built.layout.pages.len() })
+    let guide_pdf = write_guide(job, &built, usual_paper(job.unit), dir)?;
+    Ok(Exported { film_pdf, plan_json, guide_pdf, sheets: built.layout.pages.len() })
 }
 
 /// Writes `guide.pdf`, by which the printed sheets are taped into one film, into a folder,
@@ -224,6 +227,10 @@ pub fn guide(job: &Job, paper: Size, dir: &Path, progress: &Progress) -> Result<
     let built = build(job, progress)?;
     std::fs::create_dir_all(dir)
         .map_err(|source| JobError::Disk { path: dir.into(), action: "made", source })?;
+    write_guide(job, &built, paper, dir)
+}
+
+fn write_guide(job: &Job, built: &Built, paper: Size, dir: &Path) -> Result<PathBuf, JobError> {
     let path = dir.join("guide.pdf");
     let rects: Vec<Rect> =
         built.layout.pages.iter().map(|page| seaming::rect(page, built.film.resolution)).collect();
@@ -231,9 +238,17 @@ pub fn guide(job: &Job, paper: Size, dir: &Path, progress: &Progress) -> Result<
     let cuts: Vec<Vec<Point>> = seams.iter().map(|seam| seam.points.clone()).collect();
     let assembly = Assembly::of(&rects, seams);
     film::write_beside(&path, |out| {
-        film::write_guide(&film_job(job, &built), &cuts, &assembly, paper, out)
+        film::write_guide(&film_job(job, built), &cuts, &assembly, paper, out)
     })?;
     Ok(path)
+}
+
+/// The paper at hand where a unit is used: ISO 216 A4 or ASME Y14.1 A, letter.
+fn usual_paper(unit: Unit) -> Size {
+    match unit {
+        Unit::Mm | Unit::Cm => Size::new(Length::mm(210.0), Length::mm(297.0)),
+        Unit::In | Unit::Pt => Size::new(Length::inches(8.5), Length::inches(11.0)),
+    }
 }
 
 /// The text of `plan.json`, less the marks and identities that only written pages have.

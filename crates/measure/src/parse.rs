@@ -41,7 +41,10 @@ pub fn parse_length(text: &str, default_unit: Option<Unit>) -> Result<Length, Pa
     let value = p.sum()?;
     p.skip_space();
     if !p.rest.is_empty() {
-        return Err(ParseError::new(format!("\"{}\" in \"{text}\" is not part of a length", p.rest)));
+        return Err(ParseError::new(format!(
+            "\"{}\" in \"{text}\" is not part of a length",
+            p.rest
+        )));
     }
     let length = match (value, default_unit) {
         (Value::Length(l), _) => l,
@@ -260,8 +263,23 @@ mod tests {
     #[test]
     fn refuses_nonsense() {
         for text in [
-            "", " ", "in", "nan", "NaNin", "inf in", "1e9in", "1..2in", "4", "1in+", "(1in", "1in 2in",
-            "1in*1in", "1in/0", "5 furlongs", "1/2", "\u{1f600}",
+            "",
+            " ",
+            "in",
+            "nan",
+            "NaNin",
+            "inf in",
+            "1e9in",
+            "1..2in",
+            "4",
+            "1in+",
+            "(1in",
+            "1in 2in",
+            "1in*1in",
+            "1in/0",
+            "5 furlongs",
+            "1/2",
+            "\u{1f600}",
         ] {
             assert!(parse_length(text, None).is_err(), "{text:?} was read");
         }

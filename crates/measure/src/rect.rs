@@ -93,10 +93,7 @@ impl Rect {
     }
     /// The middle.
     pub fn center(self) -> Point {
-        Point::new(
-            self.origin.x + self.size.width / 2.0,
-            self.origin.y + self.size.height / 2.0,
-        )
+        Point::new(self.origin.x + self.size.width / 2.0, self.origin.y + self.size.height / 2.0)
     }
     /// Whether `p` lies within or on the edge.
     pub fn contains(self, p: Point) -> bool {

@@ -21,13 +21,17 @@ fn tones() -> Tones {
 
 fn film(bencher: Bencher, screen: Screen) {
     let tones = tones();
-    let made = Screened::new(&tones, WIDTH, HEIGHT, Resolution::ppi(300.0), &screen, Hold::ALL).expect("possible");
+    let made = Screened::new(&tones, WIDTH, HEIGHT, Resolution::ppi(300.0), &screen, Hold::ALL)
+        .expect("possible");
     bencher.bench(|| bitmap::collect(&made).count());
 }
 
 #[divan::bench(sample_count = 3)]
 fn dots_25_lpi(bencher: Bencher) {
-    film(bencher, Screen::Dots { dot: Dot::Round, ruling: Ruling::lpi(25.0), angle: Angle::deg(22.5) });
+    film(
+        bencher,
+        Screen::Dots { dot: Dot::Round, ruling: Ruling::lpi(25.0), angle: Angle::deg(22.5) },
+    );
 }
 
 #[divan::bench(sample_count = 3)]

@@ -14,7 +14,11 @@ fn main() -> Result<(), Box<dyn Error>> {
     let kind = arguments.get(1).map_or("round", String::as_str);
     let number = |i: usize, usual: f64| arguments.get(i).map_or(Ok(usual), |text| text.parse());
     let (ruling, angle) = (Ruling::lpi(number(2, 25.0)?), Angle::deg(number(3, 22.5)?));
-    let tones = Tones::new(160, 100, &(0..100).flat_map(|y| (0..160).map(move |x| share(x, y))).collect::<Vec<_>>())?;
+    let tones = Tones::new(
+        160,
+        100,
+        &(0..100).flat_map(|y| (0..160).map(move |x| share(x, y))).collect::<Vec<_>>(),
+    )?;
     let dot = match kind {
         "elliptical" => Dot::Elliptical,
         "line" => Dot::Line,

@@ -33,7 +33,8 @@ impl Curve {
     /// # Errors
     /// Where the printed shares do not rise.
     pub fn from_densities(points: &[(f64, f64)], solid: f64, n: f64) -> Result<Self, ToneError> {
-        let shares: Vec<_> = points.iter().map(|(film, d)| (*film, yule_nielsen(*d, solid, n))).collect();
+        let shares: Vec<_> =
+            points.iter().map(|(film, d)| (*film, yule_nielsen(*d, solid, n))).collect();
         Self::measured(&shares)
     }
 

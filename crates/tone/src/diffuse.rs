@@ -15,7 +15,13 @@ const BATCH: u32 = 64;
 ///
 /// # Errors
 /// When cancelled.
-pub fn diffuse(tones: &Tones, width: u32, height: u32, grain: u32, progress: &Progress) -> Result<Bitmap, ToneError> {
+pub fn diffuse(
+    tones: &Tones,
+    width: u32,
+    height: u32,
+    grain: u32,
+    progress: &Progress,
+) -> Result<Bitmap, ToneError> {
     let grain = grain.max(1);
     let (columns, rows) = (width.div_ceil(grain), height.div_ceil(grain));
     let mut film = Bitmap::new(width, height);

@@ -44,7 +44,11 @@ impl Dot {
     /// The thresholds of a cell for dots so many film pixels apart. `met` lists the places in
     /// the cell, in 2^-32 of its sides, that the pixels of a patch of film fall on: dots in
     /// step with the pixels meet only a few, and tone is exact over those.
-    pub(crate) fn cell(&self, period: f64, met: impl Iterator<Item = (u32, u32)>) -> Result<Cell, ToneError> {
+    pub(crate) fn cell(
+        &self,
+        period: f64,
+        met: impl Iterator<Item = (u32, u32)>,
+    ) -> Result<Cell, ToneError> {
         if let Self::Own { side, values } = self {
             let fits = (2..=1024).contains(side) && values.len() as u64 == u64::from(*side).pow(2);
             if !fits {
@@ -134,7 +138,11 @@ mod tests {
     fn dots_meet_where_they_should() {
         assert!((joins(&Dot::Round, true) - 0.5).abs() < 0.02);
         assert!((joins(&Dot::Round, false) - 0.5).abs() < 0.02);
-        assert!((joins(&Dot::Elliptical, true) - 0.4).abs() < 0.02, "{}", joins(&Dot::Elliptical, true));
+        assert!(
+            (joins(&Dot::Elliptical, true) - 0.4).abs() < 0.02,
+            "{}",
+            joins(&Dot::Elliptical, true)
+        );
         assert!((joins(&Dot::Elliptical, false) - 0.6).abs() < 0.02);
         assert!(joins(&Dot::Line, true) < 0.02);
     }
@@ -148,7 +156,10 @@ mod tests {
                 let level = u32::from(FULL) * percent / 100;
                 let inked = cell.thresholds.iter().filter(|t| u32::from(**t) < level).count();
                 let share = inked as f64 / cell.thresholds.len() as f64;
-                assert!((share - f64::from(percent) / 100.0).abs() < 1e-3, "{dot:?} {percent} {share}");
+                assert!(
+                    (share - f64::from(percent) / 100.0).abs() < 1e-3,
+                    "{dot:?} {percent} {share}"
+                );
             }
         }
         assert!(Dot::Own { side: 3, values: vec![0; 8] }.cell(12.0, std::iter::empty()).is_err());

@@ -7,7 +7,9 @@ pub enum ToneError {
     #[error("the picture is said to be {0} x {1} pixels but has {2}")]
     Size(u32, u32, usize),
     /// The dots would be smaller than film pixels can make.
-    #[error("at {ppi} ppi a ruling of {lpi} lpi leaves {pixels:.1} film pixels a dot; it takes 3 or more")]
+    #[error(
+        "at {ppi} ppi a ruling of {lpi} lpi leaves {pixels:.1} film pixels a dot; it takes 3 or more"
+    )]
     TooFine {
         /// The ruling.
         lpi: f64,
@@ -20,7 +22,9 @@ pub enum ToneError {
     #[error("a ruling of {0} lpi is too coarse or not a number")]
     TooCoarse(f64),
     /// An own tile of thresholds has no values or is not square.
-    #[error("a tile of thresholds must be square with a side of 2 to 1024; this one has {0} values and a side of {1}")]
+    #[error(
+        "a tile of thresholds must be square with a side of 2 to 1024; this one has {0} values and a side of {1}"
+    )]
     Tile(usize, u32),
     /// Measured tones that do not rise.
     #[error("measured tones must rise from film to print; {0} does not follow {1}")]

@@ -21,11 +21,16 @@ pub fn moire(pitch: Length, ruling: Ruling, angle: Angle) -> Option<Moire> {
     let dots = 1.0 / ruling.period().to_mm();
     let (sin, cos) = angle.sin_cos();
     let mut plainest: Option<(f64, Moire)> = None;
-    for (a, b) in (-HARMONICS..=HARMONICS).flat_map(|a| (-HARMONICS..=HARMONICS).map(move |b| (a, b))) {
+    for (a, b) in
+        (-HARMONICS..=HARMONICS).flat_map(|a| (-HARMONICS..=HARMONICS).map(move |b| (a, b)))
+    {
         if (a, b) == (0, 0) {
             continue;
         }
-        let (fx, fy) = (dots * (f64::from(a) * cos - f64::from(b) * sin), dots * (f64::from(a) * sin + f64::from(b) * cos));
+        let (fx, fy) = (
+            dots * (f64::from(a) * cos - f64::from(b) * sin),
+            dots * (f64::from(a) * sin + f64::from(b) * cos),
+        );
         for (m, n) in [(1_i32, 0_i32), (0, 1), (1, 1), (1, -1), (2, 0), (0, 2)] {
             let beat = (fx - threads * f64::from(m)).hypot(fy - threads * f64::from(n));
             let order = a.unsigned_abs() + b.unsigned_abs() + m.unsigned_abs() + n.unsigned_abs();

@@ -140,7 +140,8 @@ mod tests {
         let (mut re, mut im) = (0.0, 0.0);
         for (at, rank) in ranks.iter().enumerate() {
             let on = f64::from(u8::from(f64::from(*rank) < share * ranks.len() as f64)) - share;
-            let turn = std::f64::consts::TAU * (u * (at % side) + v * (at / side)) as f64 / side as f64;
+            let turn =
+                std::f64::consts::TAU * (u * (at % side) + v * (at / side)) as f64 / side as f64;
             re += on * turn.cos();
             im += on * turn.sin();
         }

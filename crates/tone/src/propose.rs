@@ -37,17 +37,26 @@ pub fn propose(pitch: Length, resolution: Resolution) -> Vec<Proposal> {
                 continue;
             }
             let angle = Angle::deg(degrees);
-            all.push(Proposal { ruling, angle, levels: levels(resolution, ruling), moire: moire(pitch, ruling, angle) });
+            all.push(Proposal {
+                ruling,
+                angle,
+                levels: levels(resolution, ruling),
+                moire: moire(pitch, ruling, angle),
+            });
         }
     }
     // What shows: long bands of low order. Of equals, the usual angle and the finer ruling.
     let shows = |p: &Proposal| {
-        let weight = p.moire.map_or(-20.0, |m| m.period.to_mm().min(500.0).ln() - 0.9 * f64::from(m.order));
+        let weight =
+            p.moire.map_or(-20.0, |m| m.period.to_mm().min(500.0).ln() - 0.9 * f64::from(m.order));
         (weight * 4.0).round() as i64
     };
     let usual = |p: &Proposal| (p.angle.to_deg() - 22.5).abs();
     all.sort_by(|a, b| {
-        shows(a).cmp(&shows(b)).then(usual(a).total_cmp(&usual(b))).then(b.ruling.to_lpi().total_cmp(&a.ruling.to_lpi()))
+        shows(a)
+            .cmp(&shows(b))
+            .then(usual(a).total_cmp(&usual(b)))
+            .then(b.ruling.to_lpi().total_cmp(&a.ruling.to_lpi()))
     });
     all.dedup_by(|a, b| a.ruling == b.ruling && a.angle == b.angle);
     all
@@ -73,7 +82,11 @@ mod tests {
         let first = best.first().unwrap();
         assert!((22.0..=27.5).contains(&first.ruling.to_lpi()), "{first:?}");
         let level = moire(Length::inches(1.0 / 110.0), first.ruling, Angle::ZERO);
-        assert!(first.moire.is_none_or(|m| level.is_some_and(|l| m.period < l.period || m.order > l.order)));
+        assert!(
+            first
+                .moire
+                .is_none_or(|m| level.is_some_and(|l| m.period < l.period || m.order > l.order))
+        );
         assert!(propose(Length::inches(1.0 / 1000.0), Resolution::ppi(100.0)).is_empty());
     }
 }

@@ -72,7 +72,12 @@ impl Screened {
     }
 }
 
-fn dots(dot: &Dot, ruling: Ruling, angle: Angle, resolution: Resolution) -> Result<Pattern, ToneError> {
+fn dots(
+    dot: &Dot,
+    ruling: Ruling,
+    angle: Angle,
+    resolution: Resolution,
+) -> Result<Pattern, ToneError> {
     let (lpi, ppi) = (ruling.to_lpi(), resolution.to_ppi());
     let period = ppi / lpi;
     if !(lpi >= 1.0 && period.is_finite() && angle.to_deg().is_finite()) {
@@ -95,7 +100,8 @@ const PATCH: u32 = 512;
 fn phase(across: (u32, u32), down: (u32, u32), x: u32, y: u32) -> (u32, u32) {
     // The film's corner is a dot's middle; pixels are judged at their own middles.
     let half = |a: u32, b: u32| ((i64::from(a as i32) + i64::from(b as i32)) / 2) as u32;
-    let place = |a: u32, d: u32| half(a, d).wrapping_add(a.wrapping_mul(x)).wrapping_add(d.wrapping_mul(y));
+    let place =
+        |a: u32, d: u32| half(a, d).wrapping_add(a.wrapping_mul(x)).wrapping_add(d.wrapping_mul(y));
     (place(across.0, down.0), place(across.1, down.1))
 }
 
@@ -111,7 +117,10 @@ impl Raster for Screened {
             Pattern::Dots { cell, across, down } if cell.widths.is_empty() => {
                 let (u, v) = phase(*across, *down, 0, y);
                 let threshold = |x: u32| {
-                    let place = (u.wrapping_add(across.0.wrapping_mul(x)), v.wrapping_add(across.1.wrapping_mul(x)));
+                    let place = (
+                        u.wrapping_add(across.0.wrapping_mul(x)),
+                        v.wrapping_add(across.1.wrapping_mul(x)),
+                    );
                     i32::from(cell.thresholds[cell.index(place)])
                 };
                 self.row(y, x0, x1, threshold, out);
@@ -131,7 +140,8 @@ impl Raster for Screened {
             Pattern::Noise { grain } => {
                 let noise = noise_row(y / grain);
                 let grain = *grain;
-                let threshold = |x: u32| i32::from(noise[(x / grain) as usize % noise::SIDE]) * 4 + 2;
+                let threshold =
+                    |x: u32| i32::from(noise[(x / grain) as usize % noise::SIDE]) * 4 + 2;
                 self.row(y, x0, x1, threshold, out);
             }
         }
@@ -201,7 +211,9 @@ mod tests {
 
     fn flat(share: f32, size: u32, screen: &Screen) -> Bitmap {
         let tones = Tones::new(1, 1, &[share]).unwrap();
-        collect(&Screened::new(&tones, size, size, Resolution::ppi(300.0), screen, Hold::ALL).unwrap())
+        collect(
+            &Screened::new(&tones, size, size, Resolution::ppi(300.0), screen, Hold::ALL).unwrap(),
+        )
     }
 
     fn dots(dot: Dot, lpi: f64, degrees: f64) -> Screen {
@@ -210,8 +222,13 @@ mod tests {
 
     #[test]
     fn a_wedge_inks_what_it_is_asked_within_one_percent() {
-        let mut screens = vec![Screen::Noise { grain: Length::ZERO }, Screen::Noise { grain: Length::inches(0.01) }];
-        for (lpi, degrees) in [(25.0, 22.5), (25.0, 0.0), (45.0, 45.0), (60.0, 22.5), (75.0, 0.0), (12.3, 7.5)] {
+        let mut screens = vec![
+            Screen::Noise { grain: Length::ZERO },
+            Screen::Noise { grain: Length::inches(0.01) },
+        ];
+        for (lpi, degrees) in
+            [(25.0, 22.5), (25.0, 0.0), (45.0, 45.0), (60.0, 22.5), (75.0, 0.0), (12.3, 7.5)]
+        {
             screens.push(dots(Dot::Round, lpi, degrees));
             screens.push(dots(Dot::Elliptical, lpi, degrees));
             screens.push(dots(Dot::Line, lpi, degrees));
@@ -222,7 +239,10 @@ mod tests {
                 // A whole number of noise tiles, and many dots.
                 let film = flat(share, 768, screen);
                 let inked = film.count() as f64 / (768.0 * 768.0);
-                assert!((inked - f64::from(share)).abs() < 0.01, "{screen:?} asked {share}, got {inked}");
+                assert!(
+                    (inked - f64::from(share)).abs() < 0.01,
+                    "{screen:?} asked {share}, got {inked}"
+                );
             }
         }
     }
@@ -248,7 +268,8 @@ mod tests {
         let f = 25.0 / 300.0;
         let (sin, cos) = Angle::deg(22.5).sin_cos();
         let on = power(f * cos, f * sin);
-        for off in [power(f, 0.0), power(f * 1.05 * cos, f * 1.05 * sin), power(f * cos, -f * sin)] {
+        for off in [power(f, 0.0), power(f * 1.05 * cos, f * 1.05 * sin), power(f * cos, -f * sin)]
+        {
             assert!(on > 20.0 * off, "{on} {off}");
         }
     }
@@ -257,14 +278,23 @@ mod tests {
     fn any_part_of_a_film_is_the_same() {
         let shares: Vec<f32> = (0..30 * 20).map(|i| (i * 37 % 101) as f32 / 100.0).collect();
         let tones = Tones::new(30, 20, &shares).unwrap();
-        for screen in [dots(Dot::Round, 25.0, 22.5), dots(Dot::Line, 75.0, 0.0), Screen::Noise { grain: Length::inches(0.01) }] {
-            let film = Screened::new(&tones, 700, 400, Resolution::ppi(300.0), &screen, Hold::ALL).unwrap();
+        for screen in [
+            dots(Dot::Round, 25.0, 22.5),
+            dots(Dot::Line, 75.0, 0.0),
+            Screen::Noise { grain: Length::inches(0.01) },
+        ] {
+            let film = Screened::new(&tones, 700, 400, Resolution::ppi(300.0), &screen, Hold::ALL)
+                .unwrap();
             let whole = collect(&film);
             for (x, y) in [(0, 0), (1, 7), (333, 222), (63, 65)] {
                 let part = collect(&bitmap::Window::new(&film, x, y, 150, 100));
                 for v in 0..100 {
                     for u in 0..150 {
-                        assert_eq!(part.get(u, v), whole.get(u + x as u32, v + y as u32), "{x} {y} {u} {v}");
+                        assert_eq!(
+                            part.get(u, v),
+                            whole.get(u + x as u32, v + y as u32),
+                            "{x} {y} {u} {v}"
+                        );
                     }
                 }
             }
@@ -276,7 +306,10 @@ mod tests {
         let tones = Tones::new(1, 1, &[0.5]).unwrap();
         for lpi in [120.0, 0.0, -25.0, f64::NAN, f64::INFINITY, 0.01] {
             let screen = dots(Dot::Round, lpi, 0.0);
-            assert!(Screened::new(&tones, 9, 9, Resolution::ppi(300.0), &screen, Hold::ALL).is_err(), "{lpi}");
+            assert!(
+                Screened::new(&tones, 9, 9, Resolution::ppi(300.0), &screen, Hold::ALL).is_err(),
+                "{lpi}"
+            );
         }
     }
 }

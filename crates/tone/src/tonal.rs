@@ -19,12 +19,20 @@ impl TonalMask {
     pub fn of(tones: &Tones) -> Self {
         let (w, h) = (tones.width() as usize, tones.height() as usize);
         let shares = tones.shares();
-        let middle: Vec<u32> = shares.iter().map(|s| u32::from(*s > NEAR && *s < 1.0 - NEAR)).collect();
+        let middle: Vec<u32> =
+            shares.iter().map(|s| u32::from(*s > NEAR && *s < 1.0 - NEAR)).collect();
         // At least 17 of the 25 about a pixel are middle tones: an edge's rim is two wide.
-        let core: Vec<u32> =
-            sums(&middle, w, h, 2).iter().zip(&middle).map(|(n, m)| u32::from(*n >= 17 && *m == 1)).collect();
+        let core: Vec<u32> = sums(&middle, w, h, 2)
+            .iter()
+            .zip(&middle)
+            .map(|(n, m)| u32::from(*n >= 17 && *m == 1))
+            .collect();
         // A core of a few pixels is a thick soft edge, not tone.
-        let firm: Vec<u32> = sums(&core, w, h, 3).iter().zip(&core).map(|(n, c)| u32::from(*n >= 12 && *c == 1)).collect();
+        let firm: Vec<u32> = sums(&core, w, h, 3)
+            .iter()
+            .zip(&core)
+            .map(|(n, c)| u32::from(*n >= 12 && *c == 1))
+            .collect();
         let tonal = sums(&firm, w, h, 3).into_iter().map(|n| n > 0).collect();
         Self { width: w, height: h, tonal }
     }

@@ -19,7 +19,11 @@ impl Tones {
             return Err(ToneError::Size(width, height, shares.len()));
         }
         let inside = |v: &f32| if v.is_nan() { 0.0 } else { v.clamp(0.0, 1.0) };
-        Ok(Self { width: width as usize, height: height as usize, shares: shares.iter().map(inside).collect() })
+        Ok(Self {
+            width: width as usize,
+            height: height as usize,
+            shares: shares.iter().map(inside).collect(),
+        })
     }
 
     /// A picture of grey bytes, 0 black: a share is 1 - grey / 255.
@@ -53,7 +57,8 @@ impl Tones {
     /// The picture made smaller where a film has fewer pixels than it, each new pixel the
     /// mean of what it spans: interpolation alone would skip pixels.
     pub(crate) fn no_finer_than(&self, width: u32, height: u32) -> Self {
-        let (w, h) = (self.width.min((width as usize).max(1)), self.height.min((height as usize).max(1)));
+        let (w, h) =
+            (self.width.min((width as usize).max(1)), self.height.min((height as usize).max(1)));
         if (w, h) == (self.width, self.height) {
             return self.clone();
         }
@@ -164,7 +169,12 @@ impl Reader {
                 put(Stretch { columns, cubic: [level, 0.0, 0.0, 0.0], flat: Some(level) });
             } else if !columns.is_empty() {
                 let [a, b, c, d] = four.map(mix);
-                let cubic = [b, (c - a) / 2.0, a - 2.5 * b + 2.0 * c - d / 2.0, 1.5 * (b - c) + (d - a) / 2.0];
+                let cubic = [
+                    b,
+                    (c - a) / 2.0,
+                    a - 2.5 * b + 2.0 * c - d / 2.0,
+                    1.5 * (b - c) + (d - a) / 2.0,
+                ];
                 put(Stretch { columns, cubic, flat: None });
             }
             four = [four[1], four[2], four[3], column(cx, 4)];

@@ -147,7 +147,9 @@ fn sixteen<const I: usize, const O: usize, const SIDE: usize>(
         }
     });
     let at = strip.row * strip.stride + x;
-    for (n, (b, c)) in [(b0, c0), (b1, c1), (b2, c2), (b3, c3), (b4, c4), (b5, c5)].iter().enumerate() {
+    for (n, (b, c)) in
+        [(b0, c0), (b1, c1), (b2, c2), (b3, c3), (b4, c4), (b5, c5)].iter().enumerate()
+    {
         out[at + n][o..o + 8].copy_from_slice(b);
         out[at + n][o + 8..o + 16].copy_from_slice(c);
     }
@@ -229,16 +231,17 @@ mod tests {
         assert_eq!(fast, slow, "{I} {O} {SIDE}");
         // By the definition of a convolution, in double precision.
         for x in strip.from..strip.to {
-            for o in 0..O {
+            for (o, got) in fast[4 * 30 + x].iter().enumerate() {
                 let mut want = f64::from(layer.biases[o]);
                 for tap in 0..SIDE * SIDE {
                     let (ty, tx) = (tap / SIDE * step, tap % SIDE * step);
                     let at = (4 + ty - SIDE / 2 * step) * 30 + x + tx - SIDE / 2 * step;
-                    for i in 0..I {
-                        want += f64::from(input[at][i]) * f64::from(layer.weights[(tap * I + i) * O + o]);
+                    for (i, value) in input[at].iter().enumerate() {
+                        let weight = layer.weights[(tap * I + i) * O + o];
+                        want += f64::from(*value) * f64::from(weight);
                     }
                 }
-                assert!((f64::from(fast[4 * 30 + x][o]) - want).abs() < 1e-4, "{x} {o}");
+                assert!((f64::from(*got) - want).abs() < 1e-4, "{x} {o}");
             }
         }
     }

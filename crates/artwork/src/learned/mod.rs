@@ -12,8 +12,8 @@ mod tile;
 
 pub(crate) use model::Model;
 
-use crate::plane::Plane;
 use crate::ArtworkError;
+use crate::plane::Plane;
 use progress::Progress;
 use rayon::prelude::*;
 use tile::{Buffers, TILE};
@@ -57,7 +57,8 @@ pub(crate) fn coefficients(
         progress.step("Finding edges", n as u64, passes.turns().len() as u64)?;
         let (mut seen, mut place) = (share.clone(), grid);
         for _ in 0..*turns {
-            place = place.map(|[ox, oy]| [oy, (seen.width as i64 - ox as i64).rem_euclid(8) as usize]);
+            place =
+                place.map(|[ox, oy]| [oy, (seen.width as i64 - ox as i64).rem_euclid(8) as usize]);
             seen = turned(&seen);
         }
         if *exchange {

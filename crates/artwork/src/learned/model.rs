@@ -35,7 +35,10 @@ impl Model {
     pub(crate) fn shipped() -> Result<&'static Self, ArtworkError> {
         static MODEL: OnceLock<Result<Model, String>> = OnceLock::new();
         let bytes = include_bytes!("../../../../assets/edge-model.bin");
-        MODEL.get_or_init(|| Self::read(bytes)).as_ref().map_err(|why| ArtworkError::Model(why.clone()))
+        MODEL
+            .get_or_init(|| Self::read(bytes))
+            .as_ref()
+            .map_err(|why| ArtworkError::Model(why.clone()))
     }
 
     /// Reads a model by the format in `train/README.md`; an error is one sentence.
@@ -83,7 +86,8 @@ impl Model {
             for o in 0..outputs {
                 for i in 0..inputs {
                     for t in 0..taps {
-                        weights[(t * inputs + i) * outputs + o] = values[(o * inputs + i) * taps + t];
+                        weights[(t * inputs + i) * outputs + o] =
+                            values[(o * inputs + i) * taps + t];
                     }
                 }
             }
@@ -110,7 +114,8 @@ fn half(bits: u16) -> f32 {
 /// The CRC-32 of zip and PNG (ISO/IEC 15948, annex D).
 fn crc32(bytes: &[u8]) -> u32 {
     !bytes.iter().fold(!0_u32, |crc, byte| {
-        (0..8).fold(crc ^ u32::from(*byte), |c, _| c >> 1 ^ (0xEDB8_8320 & 0_u32.wrapping_sub(c & 1)))
+        (0..8)
+            .fold(crc ^ u32::from(*byte), |c, _| c >> 1 ^ (0xEDB8_8320 & 0_u32.wrapping_sub(c & 1)))
     })
 }
 
@@ -121,9 +126,13 @@ mod tests {
     #[test]
     fn halves_are_read_as_ieee_754_says() {
         // Table of examples for binary16 in any text on IEEE 754: 1, -2, 65504, 2^-24, 1/3 nearly.
-        for (bits, value) in
-            [(0x3C00, 1.0), (0xC000, -2.0), (0x7BFF, 65504.0), (0x0001, 2.0_f32.powi(-24)), (0x3555, 0.333_251_95)]
-        {
+        for (bits, value) in [
+            (0x3C00, 1.0),
+            (0xC000, -2.0),
+            (0x7BFF, 65504.0),
+            (0x0001, 2.0_f32.powi(-24)),
+            (0x3555, 0.333_251_95),
+        ] {
             assert_eq!(half(bits), value);
         }
     }

@@ -32,7 +32,9 @@ macro_rules! vectors {
 #[test]
 fn the_training_framework_agrees() {
     let model = Model::shipped().unwrap();
-    for (name, bytes) in vectors!["clean", "jpeg", "jpeg-shifted", "noise", "onebit", "pixel", "small"] {
+    for (name, bytes) in
+        vectors!["clean", "jpeg", "jpeg-shifted", "noise", "onebit", "pixel", "small"]
+    {
         let v = vector(bytes);
         let got = coefficients(model, &v.share, v.grid, Passes::One, &Progress::none()).unwrap();
         let (mut near, mut flipped) = (0, 0);
@@ -50,14 +52,17 @@ fn the_training_framework_agrees() {
 #[test]
 fn threads_change_nothing() {
     let model = Model::shipped().unwrap();
-    let (width, height) = (300, 150);
-    let share = Plane {
-        width,
-        height,
-        data: (0..width * height)
-            .map(|i| if ((i % width) / 9 + (i / width) / 14).is_multiple_of(2) { 0.94 } else { 0.07 })
-            .collect(),
-    };
+    let (width, height) = (150, 40);
+    let share =
+        Plane {
+            width,
+            height,
+            data: (0..width * height)
+                .map(|i| {
+                    if ((i % width) / 9 + (i / width) / 14).is_multiple_of(2) { 0.94 } else { 0.07 }
+                })
+                .collect(),
+        };
     let run = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         pool.install(|| coefficients(model, &share, None, Passes::Four, &Progress::none()).unwrap())

@@ -76,7 +76,13 @@ fn extended(share: &Plane, at: [usize; 2]) -> Vec<f32> {
 fn base(seen: &[f32], at: [usize; 2], width: usize, height: usize) -> Done {
     let ink = |x: usize, y: usize| 2.0 * seen[y * SIDE + x] - 1.0;
     // Number 2 i lies a quarter left of pixel i's middle, 2 i + 1 a quarter right of it.
-    let two = |i: usize| if i.is_multiple_of(2) { (i / 2 + HALO, i / 2 + HALO - 1) } else { (i / 2 + HALO, i / 2 + HALO + 1) };
+    let two = |i: usize| {
+        if i.is_multiple_of(2) {
+            (i / 2 + HALO, i / 2 + HALO - 1)
+        } else {
+            (i / 2 + HALO, i / 2 + HALO + 1)
+        }
+    };
     let mut values = Vec::with_capacity(4 * width * height);
     for v in 0..2 * height {
         let (y, other_y) = two(v);
@@ -122,7 +128,15 @@ fn network(
             let at = 2 * n + k;
             margin += DILATIONS[at];
             if k == 0 {
-                layer::<WIDE, WIDE, 3>(inner, DILATIONS[at], a, b, &needed[1 + at], margin, |new, _| new.max(0.0));
+                layer::<WIDE, WIDE, 3>(
+                    inner,
+                    DILATIONS[at],
+                    a,
+                    b,
+                    &needed[1 + at],
+                    margin,
+                    |new, _| new.max(0.0),
+                );
             } else {
                 // The sum goes on where it came from: this layer reads only `b`.
                 let sum = |new: f32, old: f32| old + new.max(0.0);
