@@ -114,7 +114,7 @@ fn one(k: u64, arguments: &Arguments, film: &Bitmap, tally: &mut Tally) {
     let (sheets, seams) = grid(SIZE[0], SIZE[1], 4, 2, 150.0);
     let mut scene = Scene { film, ppi: PPI, sheets: &sheets, taped: vec![Taped::WELL; 8] };
     // Of four films two are good, one has slipped, and one has slipped or has a wrong sheet.
-    let kind = if k % 2 == 0 {
+    let kind = if k.is_multiple_of(2) {
         "good"
     } else if k % 8 == 7 {
         "wrong"

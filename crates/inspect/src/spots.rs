@@ -34,7 +34,7 @@ pub(crate) fn find(
     let across = film.cover.width.div_ceil(side);
     let down = film.cover.height.div_ceil(side);
     let scan = Scan { model, photo, film, layout, light, side };
-    let tiles: Vec<(Vec<Cell>, Option<(Xy, f64)>)> =
+    let tiles: Vec<Tile> =
         (0..across * down).into_par_iter().map(|t| scan.tile(t % across, t / across)).collect();
     let usual = median(tiles.iter().filter_map(|t| t.1.map(|b| b.1)).collect());
     let thin = tiles.iter().filter_map(|t| t.1).filter(|(_, black)| *black > usual + THIN);
@@ -54,6 +54,9 @@ struct Cell {
     bright: bool,
 }
 
+/// A tile's wrong cells and, where it is mostly ink, its middle and how clear that ink is.
+type Tile = (Vec<Cell>, Option<(Xy, f64)>);
+
 struct Scan<'a> {
     model: &'a Model,
     photo: &'a Levels,
@@ -68,8 +71,8 @@ impl Scan<'_> {
         [x * self.film.mm - self.layout.size[0] / 2.0, y * self.film.mm - self.layout.size[1] / 2.0]
     }
 
-    /// The cells of a tile that are not as they should be, and how clear its ink is.
-    fn tile(&self, i: usize, j: usize) -> (Vec<Cell>, Option<(Xy, f64)>) {
+    /// Looks at one tile.
+    fn tile(&self, i: usize, j: usize) -> Tile {
         let (x0, y0) = (i * self.side, j * self.side);
         let (x1, y1) = (
             (x0 + self.side).min(self.film.cover.width),
