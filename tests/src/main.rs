@@ -1,6 +1,11 @@
 //! Whole-program tests: the real binary, judged by readers and libraries outside the project.
 
 mod bad_input;
+mod check;
+mod edges;
 mod onebit;
 mod pages;
+mod paper;
+mod pictures;
+mod plan;
 mod util;
