@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod check;
+mod disk;
 mod edges;
 mod onebit;
 mod pages;
