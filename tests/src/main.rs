@@ -9,4 +9,6 @@ mod pages;
 mod paper;
 mod pictures;
 mod plan;
+mod trim;
 mod util;
+mod window;

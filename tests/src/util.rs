@@ -5,22 +5,22 @@ use std::process::{Command, Output};
 use tempfile::TempDir;
 
 /// The files of `tests/` and `assets/`.
-pub fn root() -> PathBuf {
+pub(crate) fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
 }
 
 /// A folder that goes away with the test.
-pub fn folder() -> TempDir {
+pub(crate) fn folder() -> TempDir {
     tempfile::tempdir().expect("a temporary folder")
 }
 
 /// Runs `filmquilt` with these words.
-pub fn filmquilt<I: AsRef<std::ffi::OsStr>>(words: impl IntoIterator<Item = I>) -> Output {
+pub(crate) fn filmquilt<I: AsRef<std::ffi::OsStr>>(words: impl IntoIterator<Item = I>) -> Output {
     Command::new(env!("CARGO_BIN_EXE_filmquilt")).args(words).output().expect("filmquilt runs")
 }
 
 /// Runs `filmquilt` and expects it to be done without complaint.
-pub fn done<I: AsRef<std::ffi::OsStr>>(words: impl IntoIterator<Item = I>) -> String {
+pub(crate) fn done<I: AsRef<std::ffi::OsStr>>(words: impl IntoIterator<Item = I>) -> String {
     let out = filmquilt(words);
     let errors = String::from_utf8_lossy(&out.stderr);
     assert!(out.status.success(), "exit {:?}: {errors}", out.status.code());
@@ -30,7 +30,7 @@ pub fn done<I: AsRef<std::ffi::OsStr>>(words: impl IntoIterator<Item = I>) -> St
 
 /// Runs an outside tool and expects success. A missing tool is a failure that names it:
 /// `.ci/set-up tests` installs them all.
-pub fn tool(name: &str, words: &[&str]) -> String {
+pub(crate) fn tool(name: &str, words: &[&str]) -> String {
     let out = Command::new(name)
         .args(words)
         .output()
@@ -42,7 +42,7 @@ pub fn tool(name: &str, words: &[&str]) -> String {
 }
 
 /// Runs a script of `tests/tools/` under the Python that `.ci/set-up tests` made.
-pub fn python(script: &str, words: &[&str]) -> String {
+pub(crate) fn python(script: &str, words: &[&str]) -> String {
     let ours = root().join("target/python/bin/python");
     let python = if ours.exists() { ours.to_string_lossy().into_owned() } else { "python3".into() };
     let script = root().join("tests/tools").join(script);
@@ -52,6 +52,6 @@ pub fn python(script: &str, words: &[&str]) -> String {
 }
 
 /// A path as text.
-pub fn text(path: impl AsRef<Path>) -> String {
+pub(crate) fn text(path: impl AsRef<Path>) -> String {
     path.as_ref().to_str().expect("a path in UTF-8").to_owned()
 }

@@ -100,6 +100,7 @@ fn write_eight_sheets(bencher: Bencher, art: usize) {
         seams: Vec::new(),
         overlap: Length::inches(0.5),
         lower_bound: 8,
+        trim_lines: false,
     };
     let jobs = [job];
     bencher.counter(ItemsCount::new(8 * WIDTH * HEIGHT)).bench_local(|| {

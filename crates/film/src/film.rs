@@ -19,6 +19,8 @@ pub struct FilmJob<'a> {
     pub overlap: measure::Length,
     /// No plan has fewer sheets than this.
     pub lower_bound: u32,
+    /// Whether the seams are dotted on the sheets, where the film is clear.
+    pub trim_lines: bool,
 }
 
 /// A sheet: which part of the film it shows, and where on its page. Pages stand upright, as

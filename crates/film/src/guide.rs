@@ -300,6 +300,7 @@ mod tests {
             seams: Vec::new(),
             overlap: Length::inches(1.0),
             lower_bound: 4,
+            trim_lines: false,
         }
     }
 

@@ -28,6 +28,7 @@ mod px;
 mod read_film;
 mod read_page;
 mod tick;
+mod trim;
 mod ungroup4;
 
 pub use beside::write_beside;

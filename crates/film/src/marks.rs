@@ -1,12 +1,14 @@
 use crate::ink::{Ink, InkCounts};
 use crate::legend::{self, Legend};
 use crate::tick::Tick;
+use crate::trim::Trim;
 use crate::{FilmSheet, PlanMark, PxRect};
 use measure::{Length, Resolution};
 
 /// What is drawn on a sheet besides the film's image.
 pub(crate) struct SheetMarks {
     pub(crate) ticks: Vec<Tick>,
+    pub(crate) trims: Vec<Trim>,
     pub(crate) legends: Vec<PlacedLegend>,
 }
 
@@ -51,7 +53,11 @@ pub(crate) fn lay_marks(
         let strip = room.strip();
         within += usize::from(strip.is_none());
         rooms.push(room);
-        out.push(SheetMarks { ticks: Vec::new(), legends: strip.into_iter().collect() });
+        out.push(SheetMarks {
+            ticks: Vec::new(),
+            trims: Vec::new(),
+            legends: strip.into_iter().collect(),
+        });
     }
     for (marks, room) in out.iter_mut().zip(&rooms).filter(|(marks, _)| marks.legends.is_empty()) {
         marks.legends = room.blocks(budget * 0.6 / within as f64);
@@ -81,6 +87,9 @@ impl SheetMarks {
         for tick in &self.ticks {
             out.extend(tick.boxes().map(|at| PlanMark::new(&sheet.name, "tick", at)));
         }
+        for trim in &self.trims {
+            out.extend(trim.boxes().map(|at| PlanMark::new(&sheet.name, "trim", at)));
+        }
         for legend in &self.legends {
             let over = legend.place.intersect(sheet.image);
             if over.area() > 0 {
@@ -90,7 +99,8 @@ impl SheetMarks {
         out
     }
 
-    fn places(&self) -> Vec<PxRect> {
+    /// Where its ticks and legends are.
+    pub(crate) fn places(&self) -> Vec<PxRect> {
         let ticks = self.ticks.iter().map(Tick::place);
         ticks.chain(self.legends.iter().map(|l| l.place)).collect()
     }

@@ -5,6 +5,7 @@ use crate::ink::Ink;
 use crate::legend::{Notes, Up};
 use crate::marks::{PlacedLegend, SheetMarks, lay_marks};
 use crate::pdf::{Page, Pdf};
+use crate::trim::lay_trims;
 use crate::{FilmError, FilmJob, FilmSheet, PlanMark, PxRect};
 use bitmap::{Bitmap, Window, collect};
 use measure::{Length, Resolution};
@@ -46,7 +47,15 @@ impl<'a> Films<'a> {
         for film in &images[1..] {
             inks.iter_mut().zip(film).for_each(|(ink, image)| ink.merge(&image.ink));
         }
-        let marks = lay_marks(&job.sheets, &inks, film_px(job), job.resolution);
+        let mut marks = lay_marks(&job.sheets, &inks, film_px(job), job.resolution);
+        if job.trim_lines {
+            let taken: Vec<_> = marks.iter().map(SheetMarks::places).collect();
+            let clear = |part| jobs.iter().all(|job| clear(job, part));
+            for (a, b, trim) in lay_trims(job, &taken, clear) {
+                marks[a].trims.push(trim.clone());
+                marks[b].trims.push(trim);
+            }
+        }
         Ok(Self { jobs, images, marks })
     }
 
@@ -94,6 +103,12 @@ fn page(job: &FilmJob, n: usize, image: SheetImage, marks: &SheetMarks) -> Page 
                 images.push((name, mask_of(&part, sheet.turned)));
             }
         }
+    }
+    canvas.grey(0.0);
+    for (n, trim) in marks.trims.iter().enumerate() {
+        let name = format!("Trim{n}");
+        place(&mut canvas, &name, sheet, trim.place(), job.resolution);
+        images.push((name, mask_of(&trim.drawn(), sheet.turned)));
     }
     let notes = Notes { name: &sheet.name, title: job.title, number: (n + 1, job.sheets.len()) };
     for legend in &marks.legends {
@@ -160,6 +175,12 @@ fn check(job: &FilmJob, sheet: &FilmSheet) -> Result<(), FilmError> {
     } else {
         Err(FilmError::Page(sheet.name.clone()))
     }
+}
+
+/// Whether a part of the film, as far as it lies on it, has no ink.
+fn clear(job: &FilmJob, part: PxRect) -> bool {
+    let PxRect { x, y, width, height } = part.intersect(film_px(job));
+    collect(&Window::new(job.raster, x, y, width as u32, height as u32)).count() == 0
 }
 
 fn film_px(job: &FilmJob) -> PxRect {

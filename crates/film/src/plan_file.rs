@@ -87,7 +87,7 @@ pub struct PlanSeam {
 #[allow(missing_docs, reason = "the names say it, unit included")]
 pub struct PlanMark {
     pub sheet: String,
-    /// `tick`, `name`, `ruler` or `legend`.
+    /// `tick`, `trim`, `name`, `ruler` or `legend`.
     pub kind: String,
     pub x_px: i64,
     pub y_px: i64,

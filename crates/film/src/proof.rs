@@ -193,6 +193,8 @@ fn check_identity(
 /// A tick read back: which sheet, where its middle is on the film, and its pixels.
 struct ReadTick {
     sheet: usize,
+    /// Whether it is a trim line's dots instead.
+    trim: bool,
     place: PxRect,
     pixels: Bitmap,
 }
@@ -275,8 +277,10 @@ fn check_page(
             }
             continue;
         }
+        let trim = image.name.starts_with("Trim");
+        let what = if trim { "trim line" } else { "tick" };
         if found != seen || off > NEAR {
-            proof.fault(Some(sheet), "a tick is not at exact scale");
+            proof.fault(Some(sheet), format!("a {what} is not at exact scale"));
             continue;
         }
         let upright = if sheet.turned { turned_back(&picture) } else { picture };
@@ -288,16 +292,18 @@ fn check_page(
         let all = (0..upright.height())
             .all(|y| (0..upright.width()).all(|x| !upright.get(x, y) || listed(x, y)));
         if !all {
-            proof.fault(Some(sheet), "a tick reaches past where the plan lists it");
+            proof.fault(Some(sheet), format!("a {what} reaches past where the plan lists it"));
         }
         let number = sheet.page as usize - 1;
-        match ticks.iter_mut().find(|tick| tick.sheet == number && tick.place == at) {
+        let same =
+            |tick: &&mut ReadTick| !trim && !tick.trim && tick.sheet == number && tick.place == at;
+        match ticks.iter_mut().find(same) {
             Some(tick) => {
                 for (word, more) in tick.pixels.words_mut().iter_mut().zip(upright.words()) {
                     *word |= more;
                 }
             }
-            None => ticks.push(ReadTick { sheet: number, place: at, pixels: upright }),
+            None => ticks.push(ReadTick { sheet: number, trim, place: at, pixels: upright }),
         }
     }
     if films != 1 {
@@ -344,22 +350,31 @@ fn turned_back(picture: &Bitmap) -> Bitmap {
     picture.turned_clockwise().turned_clockwise().turned_clockwise()
 }
 
-/// Every tick lies on another sheet's tick, and their hairlines coincide.
+/// Every tick lies on another sheet's tick, and their hairlines coincide; every trim line is
+/// the same on another sheet.
 fn check_ticks(plan: &PlanFile, ticks: &[ReadTick], proof: &mut Proof) {
     for (n, tick) in ticks.iter().enumerate() {
         let meets = ticks.iter().enumerate().any(|(m, other)| {
-            let (x, y) = (tick.pixels.width() / 2, tick.pixels.height() / 2);
             m != n
                 && other.sheet != tick.sheet
+                && other.trim == tick.trim
                 && other.place == tick.place
-                && (0..tick.pixels.width()).all(|x| tick.pixels.get(x, y) && other.pixels.get(x, y))
-                && (0..tick.pixels.height())
-                    .all(|y| tick.pixels.get(x, y) && other.pixels.get(x, y))
+                && (!tick.trim || other.pixels == tick.pixels)
+                && (tick.trim || hairlines(tick, other))
         });
         if !meets {
-            proof.fault(plan.sheets.get(tick.sheet), "a tick meets none on another sheet");
+            let what = if tick.trim { "trim line" } else { "tick" };
+            let what = format!("a {what} meets none on another sheet");
+            proof.fault(plan.sheets.get(tick.sheet), what);
         }
     }
+}
+
+/// Whether two ticks of one size have their middle row and column in common.
+fn hairlines(tick: &ReadTick, other: &ReadTick) -> bool {
+    let (width, height) = (tick.pixels.width(), tick.pixels.height());
+    let both = |x, y| tick.pixels.get(x, y) && other.pixels.get(x, y);
+    (0..width).all(|x| both(x, height / 2)) && (0..height).all(|y| both(width / 2, y))
 }
 
 /// The sheets put together by their places.

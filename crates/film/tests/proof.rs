@@ -4,9 +4,9 @@
 #![allow(clippy::unwrap_used, reason = "a test that fails says where")]
 
 use bitmap::{Bitmap, Raster};
-use film::{FilmJob, FilmSheet, PlanFile, PxRect, export, prove};
+use film::{FilmJob, FilmSheet, PlanFile, PxRect, Seam, export, prove};
 use lopdf::{Document, Object};
-use measure::{Length, Resolution, Size};
+use measure::{Length, Point, Resolution, Size};
 use progress::Progress;
 use std::fs;
 use std::path::Path;
@@ -56,6 +56,34 @@ fn write(folder: &Path, art: &Bitmap) -> PlanFile {
         seams: Vec::new(),
         overlap: Length::inches(0.5),
         lower_bound: 4,
+        trim_lines: false,
+    };
+    export(folder, &["film.pdf"], &[job], &Progress::none()).unwrap()
+}
+
+/// The same with trim lines along seams in the middle of the overlaps, one of them bent.
+fn write_trimmed(folder: &Path, art: &Bitmap) -> PlanFile {
+    let resolution = Resolution::ppi(100.0);
+    let seam = |a: &str, b: &str, points: &[(f64, f64)]| Seam {
+        between: [a.into(), b.into()],
+        points: points
+            .iter()
+            .map(|(x, y)| Point::new(resolution.length(*x), resolution.length(*y)))
+            .collect(),
+    };
+    let job = FilmJob {
+        raster: art,
+        resolution,
+        title: "Nachtmarkt",
+        sheets: sheets(),
+        seams: vec![
+            seam("A1", "A2", &[(355.0, 0.0), (340.0, 200.0), (370.0, 400.0), (355.0, 535.0)]),
+            seam("A1", "B1", &[(0.0, 535.0), (355.0, 535.0)]),
+            seam("B1", "B2", &[(540.0, 555.0), (540.0, 850.0)]),
+        ],
+        overlap: Length::inches(0.5),
+        lower_bound: 4,
+        trim_lines: true,
     };
     export(folder, &["film.pdf"], &[job], &Progress::none()).unwrap()
 }
@@ -331,4 +359,47 @@ fn a_file_cut_short_anywhere_is_caught() {
     fs::write(folder.path().join("plan.json"), "{}").unwrap();
     let error = prove(folder.path(), "film.pdf", None, &Progress::none()).unwrap_err();
     assert!(error.to_string().contains("is no plan that Filmquilt wrote"), "{error}");
+}
+
+#[test]
+fn trim_lines_are_proved_alike_on_both_sheets_and_clear_of_ink() {
+    let (folder, art) = (tempfile::tempdir().unwrap(), art());
+    let mut plan = write_trimmed(folder.path(), &art);
+    assert_eq!(faults(folder.path(), Some(&art)), [""; 0]);
+    assert_eq!(faults(folder.path(), None), [""; 0]);
+    let dots: Vec<_> = plan.marks.iter().filter(|mark| mark.kind == "trim").collect();
+    assert!(dots.len() >= 20, "{} dots", dots.len());
+    for dot in &dots {
+        let on = |other: &&&film::PlanMark| other.place() == dot.place();
+        assert_eq!(dots.iter().filter(on).count(), 2, "{dot:?}");
+        let at = dot.place();
+        let ink = |(x, y): (i64, i64)| art.get(x as u32, y as u32);
+        let pixels = (at.y..at.bottom()).flat_map(|y| (at.x..at.right()).map(move |x| (x, y)));
+        assert!(!pixels.into_iter().any(ink), "{dot:?} lies over ink");
+    }
+    for sheet in ["A1", "A2", "B1", "B2"] {
+        assert!(dots.iter().any(|dot| dot.sheet == sheet), "none on {sheet}");
+    }
+    // A dot that the plan does not list is unlisted drawing.
+    let first = plan.marks.iter().position(|mark| mark.kind == "trim").unwrap();
+    let sheet = plan.marks.remove(first).sheet;
+    plan.write(&mut fs::File::create(folder.path().join("plan.json")).unwrap()).unwrap();
+    let wanted = format!("{sheet}: a trim line reaches past where the plan lists it");
+    assert_eq!(faults(folder.path(), Some(&art)), [wanted]);
+}
+
+#[test]
+fn a_trim_line_on_one_sheet_only_is_noticed() {
+    let (folder, art) = (tempfile::tempdir().unwrap(), art());
+    write_trimmed(folder.path(), &art);
+    let path = folder.path().join("film.pdf");
+    let mut doc = Document::load(&path).unwrap();
+    let content = page(&doc, 1).1;
+    let stream = doc.get_object_mut(content).unwrap().as_stream_mut().unwrap();
+    let text = String::from_utf8_lossy(&stream.decompressed_content().unwrap()).into_owned();
+    assert!(text.contains("/Trim0 Do"), "{text}");
+    stream.set_plain_content(text.replacen("/Trim0 Do", "", 1).into_bytes());
+    doc.save(&path).unwrap();
+    let wanted = "A2: a trim line meets none on another sheet".to_owned();
+    assert!(faults(folder.path(), Some(&art)).contains(&wanted));
 }

@@ -171,6 +171,9 @@ pub(crate) struct JobOptions {
     /// Least overlap where two sheets meet.
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(crate) overlap: Option<String>,
+    /// Dot each sheet's trim lines on it, where the film is clear.
+    #[arg(long)]
+    pub(crate) trim_lines: bool,
     /// The garment under the print, such as tee-2xl, or none to cover all the ink.
     #[arg(long, value_name = "NAME")]
     pub(crate) garment: Option<String>,

@@ -55,6 +55,9 @@ pub(crate) fn whole(job: Job, o: &JobOptions) -> Result<Job, Failure> {
     if let Some(text) = &o.overlap {
         edits.push(Edit::Overlap(length("--overlap", text)?));
     }
+    if o.trim_lines {
+        edits.push(Edit::TrimLines(true));
+    }
     if let Some(name) = &o.garment {
         edits.push(Edit::Garment(named_garment(name)?));
     }

@@ -202,6 +202,7 @@ fn film_job<'a>(job: &'a Job, built: &'a Built) -> FilmJob<'a> {
         seams: named_seams(&built.seams, &built.layout),
         overlap: job.overlap,
         lower_bound: built.layout.plan.lower_bound,
+        trim_lines: job.trim_lines,
     }
 }
 

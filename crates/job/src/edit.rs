@@ -46,6 +46,8 @@ pub enum Edit {
     Stocks(Vec<Stock>),
     /// Sets the overlap.
     Overlap(Length),
+    /// Dots the trim lines on the sheets, or not.
+    TrimLines(bool),
     /// One piece or many.
     Pieces(Pieces),
     /// Pins sheets by hand.
@@ -80,6 +82,7 @@ impl Edit {
             Self::Surround(_) => "change the surround",
             Self::Stocks(_) => "change the film",
             Self::Overlap(_) => "change the overlap",
+            Self::TrimLines(_) => "print trim lines",
             Self::Pieces(_) => "change the pieces",
             Self::Pinned(_) => "place sheets by hand",
             Self::Seams(_) => "change how seams are sought",
@@ -126,6 +129,7 @@ impl Job {
             Edit::Surround(v) => job.surround = v,
             Edit::Stocks(v) => job.stocks = v,
             Edit::Overlap(v) => job.overlap = v,
+            Edit::TrimLines(v) => job.trim_lines = v,
             Edit::Pieces(v) => job.pieces = v,
             Edit::Pinned(v) => job.pinned = v,
             Edit::Seams(v) => job.seams = v,

@@ -32,6 +32,9 @@ pub struct Job {
     pub stocks: Vec<Stock>,
     /// The least overlap where two sheets meet.
     pub overlap: Length,
+    /// Whether each sheet carries its trim lines, dotted where the film is clear.
+    #[serde(default)]
+    pub trim_lines: bool,
     /// Whether the film must hang together.
     pub pieces: Pieces,
     /// Sheets placed by hand.
@@ -73,6 +76,7 @@ impl Default for Job {
             surround: Length::inches(0.125),
             stocks: Stock::named("13x19in").into_iter().collect(),
             overlap: Length::inches(0.5),
+            trim_lines: false,
             pieces: Pieces::One,
             pinned: Vec::new(),
             seams: SeamSettings::default(),

@@ -19,6 +19,11 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     if let Some(overlap) = fields::length(ui, "Overlap", job.overlap, job.unit, why) {
         desk.ask(Action::Edit(Edit::Overlap(overlap)));
     }
+    let mut trim_lines = job.trim_lines;
+    let why = "Small dots along the seams, on both sheets, only where the film is clear";
+    if ui.checkbox(&mut trim_lines, "Print trim lines").on_hover_text(why).changed() {
+        desk.ask(Action::Edit(Edit::TrimLines(trim_lines)));
+    }
     let pieces = [
         (Pieces::One, "one piece", "All sheets hang together"),
         (Pieces::Many, "separate pieces", "Motifs that lie apart may be films of their own"),
