@@ -61,7 +61,10 @@ fn bad_pictures_are_refused() {
         ("zero-size.png", png_with_size(0, 10)),
         ("wide.png", png_with_size(60_001, 10)),
         ("bomb.png", png_with_size(50_000, 50_000)),
-        ("zero-size.svg", b"<svg xmlns='http://www.w3.org/2000/svg' width='0' height='0'/>".to_vec()),
+        (
+            "zero-size.svg",
+            b"<svg xmlns='http://www.w3.org/2000/svg' width='0' height='0'/>".to_vec(),
+        ),
         ("broken.svg", b"<svg xmlns='http://www.w3.org/2000/svg'><path d='M0".to_vec()),
         ("not-a-job.quilt", b"PK\x03\x04 and then nothing of use".to_vec()),
     ];
@@ -138,13 +141,21 @@ fn an_output_that_cannot_be_written_is_refused() {
     let file = dir.path().join("file");
     std::fs::write(&file, "in the way").unwrap();
     let small = ["--width", "3in", "--ppi", "72"];
-    refused("under a file", &[&["film", &art, "--out", &text(file.join("out"))], &small[..]].concat(), 1);
+    refused(
+        "under a file",
+        &[&["film", &art, "--out", &text(file.join("out"))], &small[..]].concat(),
+        1,
+    );
     refused("no folder", &[&["onebit", &art, "-o", "/nowhere/at/all.png"], &small[..]].concat(), 1);
     let odd = text(dir.path().join("film.docx"));
     refused("odd name", &[&["onebit", &art, "-o", &odd], &small[..]].concat(), 1);
     assert_eq!(files_in(dir.path()), ["file"]);
     if cfg!(target_os = "linux") {
         // Root may write anywhere, so a read-only file system is asked instead.
-        refused("read-only", &[&["film", &art, "--out", "/proc/filmquilt"], &small[..]].concat(), 1);
+        refused(
+            "read-only",
+            &[&["film", &art, "--out", "/proc/filmquilt"], &small[..]].concat(),
+            1,
+        );
     }
 }

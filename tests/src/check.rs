@@ -12,7 +12,8 @@ fn export(dir: &Path) {
 /// The exit code and the verdict of a check.
 fn verdict(dir: &Path) -> (i32, Value) {
     let out = filmquilt(["check", &text(dir), "--json"]);
-    let (said, errors) = (String::from_utf8_lossy(&out.stdout), String::from_utf8_lossy(&out.stderr));
+    let (said, errors) =
+        (String::from_utf8_lossy(&out.stdout), String::from_utf8_lossy(&out.stderr));
     let json = serde_json::from_str(said.trim()).unwrap_or_else(|e| panic!("{e}: {said}{errors}"));
     (out.status.code().expect("an exit code"), json)
 }
@@ -28,8 +29,12 @@ fn found(name: &str, file: &str, change: impl FnOnce(Vec<u8>) -> Vec<u8>) {
     std::fs::write(&path, after).unwrap();
     let (code, json) = verdict(dir.path());
     assert_eq!((code, &json["verdict"]), (1, &Value::from("fault")), "{name}: {json}");
-    let faults: Vec<&Value> =
-        json["files"].as_array().unwrap().iter().flat_map(|f| f["faults"].as_array().unwrap()).collect();
+    let faults: Vec<&Value> = json["files"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .flat_map(|f| f["faults"].as_array().unwrap())
+        .collect();
     assert!(!faults.is_empty(), "{name}: {json}");
     assert!(faults.iter().all(|f| f["what"].as_str().unwrap().len() > 10), "{name}: {json}");
 }

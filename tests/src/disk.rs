@@ -48,7 +48,8 @@ fn try_all(disk: &Disk) {
     let art = text(dir.path().join("noise.png"));
     // Noise, cut hard, packs into no less than a bit a source pixel or so: far over 256 kB.
     python("make_pictures.py", &["noise", &art]);
-    let size = ["--width", "16in", "--ppi", "150", "--edges", "plain", "--cut", "0.5", "--specks", "0"];
+    let size =
+        ["--width", "16in", "--ppi", "150", "--edges", "plain", "--cut", "0.5", "--specks", "0"];
     let file = text(disk.path().join("film.tif"));
     fails(disk, &[&["film", &art, "--out", &text(disk.path())], &size[..]].concat());
     fails(disk, &[&["onebit", &art, "-o", &file], &size[..]].concat());

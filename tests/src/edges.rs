@@ -11,12 +11,16 @@ fn gains_reach(edges: &str, bounds: [f64; 6], more_broken: u64) {
     let subset = root().join("tests/art/edge-subset");
     let films = folder();
     let mut pictures = 0;
-    for art in std::fs::read_dir(&subset).unwrap().map(|e| e.unwrap().path()).filter(|p| p.is_dir()) {
+    for art in std::fs::read_dir(&subset).unwrap().map(|e| e.unwrap().path()).filter(|p| p.is_dir())
+    {
         let name = art.file_name().unwrap().to_string_lossy().into_owned();
         for class in CLASSES {
             let (source, stem) = (text(art.join(class)), class.split('.').next().unwrap());
             let film = text(films.path().join(format!("{name}-{stem}.png")));
-            done(["onebit", &source, "--width", "10.24in", "--ppi", "300", "--edges", edges, "-o", &film]);
+            done([
+                "onebit", &source, "--width", "10.24in", "--ppi", "300", "--edges", edges, "-o",
+                &film,
+            ]);
         }
         pictures += 1;
     }

@@ -56,8 +56,8 @@ fn plain_edges_match_pillow_bicubic() {
         let out = text(dir.path().join("film.png"));
         let width = format!("{across}pt");
         done([
-            "onebit", art, "--width", &width, "--ppi", "72", "--edges", "plain", "--cut", "0.5", "--specks",
-            "0", "-o", &out,
+            "onebit", art, "--width", &width, "--ppi", "72", "--edges", "plain", "--cut", "0.5",
+            "--specks", "0", "-o", &out,
         ]);
         let said = json(&python("compare_cut.py", &[art, &out, "pillow-bicubic", "127.5"]));
         assert_eq!(said["beyond_rounding"], 0, "{art}: {said}");
@@ -89,7 +89,12 @@ fn invert_exchanges_black_and_white() {
     let dir = folder();
     let art = text(root().join("assets/demo/lantern-moth.png"));
     let (a, b) = (text(dir.path().join("a.png")), text(dir.path().join("b.png")));
-    let words = |out| ["onebit", &art, "--width", "980pt", "--ppi", "72", "--edges", "plain", "--cut", "0.5", "-o", out];
+    let words = |out| {
+        [
+            "onebit", &art, "--width", "980pt", "--ppi", "72", "--edges", "plain", "--cut", "0.5",
+            "-o", out,
+        ]
+    };
     done(words(&a));
     done(words(&b).into_iter().chain(["--invert"]));
     let said = json(&python("same_picture.py", &[&a, &b]));

@@ -32,7 +32,16 @@ fn three_readers_see_the_film_in_every_pixel() {
         Case { art: demo, options: &["--width", "25in", "--ppi", "150"], turned: None },
         Case {
             art: svg,
-            options: &["--width", "500mm", "--ppi", "180", "--sheet", "329x483mm", "--margin", "0.25in"],
+            options: &[
+                "--width",
+                "500mm",
+                "--ppi",
+                "180",
+                "--sheet",
+                "329x483mm",
+                "--margin",
+                "0.25in",
+            ],
             turned: None,
         },
         Case {
@@ -110,7 +119,8 @@ fn a_saved_job_gives_the_same_bytes() {
     done(["demo", &text(&first)]);
     done(["film", &text(first.join("demo.quilt")), "--out", &text(&second)]);
     for name in ["film.pdf", "plan.json"] {
-        let (a, b) = (std::fs::read(first.join(name)).unwrap(), std::fs::read(second.join(name)).unwrap());
+        let (a, b) =
+            (std::fs::read(first.join(name)).unwrap(), std::fs::read(second.join(name)).unwrap());
         assert!(a == b, "{name} differs");
     }
 }

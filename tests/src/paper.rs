@@ -10,7 +10,8 @@ const SIZE: [&str; 4] = ["--width", "25in", "--ppi", "100"];
 fn papers_are_sound_and_name_every_sheet() {
     let dir = folder();
     let art = text(root().join("assets/demo/lantern-moth.png"));
-    let plan: Value = serde_json::from_str(&done([&["plan", &art], &SIZE[..]].concat())).expect("JSON");
+    let plan: Value =
+        serde_json::from_str(&done([&["plan", &art], &SIZE[..]].concat())).expect("JSON");
     let sheets = plan["sheets"].as_array().unwrap();
     assert!(sheets.len() > 2);
     for (paper, wide, high) in [("a4", 595.276, 841.890), ("letter", 612.0, 792.0)] {
@@ -21,11 +22,13 @@ fn papers_are_sound_and_name_every_sheet() {
             let check = tool("qpdf", &["--check", &pdf]);
             assert!(!check.contains("WARNING"), "{check}");
             let info = tool("pdfinfo", &["-f", "1", "-l", "99", &pdf]);
-            let sizes: Vec<&str> = info.lines().filter(|l| l.starts_with("Page ") && l.contains("size:")).collect();
+            let sizes: Vec<&str> =
+                info.lines().filter(|l| l.starts_with("Page ") && l.contains("size:")).collect();
             assert!(!sizes.is_empty(), "{info}");
             for line in sizes {
                 let size = line.split_once("size:").unwrap().1;
-                let points: Vec<f64> = size.split_whitespace().filter_map(|w| w.parse().ok()).collect();
+                let points: Vec<f64> =
+                    size.split_whitespace().filter_map(|w| w.parse().ok()).collect();
                 let off = (points[0] - wide).abs().max((points[1] - high).abs());
                 assert!(off < 0.01, "{kind} on {paper}: {line}");
             }
@@ -33,7 +36,10 @@ fn papers_are_sound_and_name_every_sheet() {
             if kind == "guide" {
                 for sheet in sheets {
                     let name = sheet["name"].as_str().unwrap();
-                    assert!(words.split_whitespace().any(|w| w == name), "{name} is not in {kind}: {words}");
+                    assert!(
+                        words.split_whitespace().any(|w| w == name),
+                        "{name} is not in {kind}: {words}"
+                    );
                 }
             }
             assert!(words.split_whitespace().count() > 50, "{kind} says little: {words}");

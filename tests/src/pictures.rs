@@ -8,8 +8,22 @@ use std::path::Path;
 /// The film of a picture, made so that nothing but the reading of the file can differ.
 fn film(picture: &str, out: &Path) -> GrayImage {
     done([
-        "onebit", picture, "--width", "7in", "--ppi", "100", "--edges", "plain", "--source", "clean",
-        "--cut", "0.5", "--specks", "0", "-o", &text(out),
+        "onebit",
+        picture,
+        "--width",
+        "7in",
+        "--ppi",
+        "100",
+        "--edges",
+        "plain",
+        "--source",
+        "clean",
+        "--cut",
+        "0.5",
+        "--specks",
+        "0",
+        "-o",
+        &text(out),
     ]);
     image::open(out).expect("a picture").into_luma8()
 }

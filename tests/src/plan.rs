@@ -57,18 +57,45 @@ fn plan(case: &Case, pieces: &str, dir: &Path) -> Value {
     let [w, h] = case.sheet;
     let words = |length: f64| format!("{length}in");
     let said = done([
-        "plan", &picture, "--garment", "none", "--bleed", "0in", "--surround", "0in", "--ppi", "100",
-        "--width", &width, "--sheet", &format!("{w}x{h}in"), "--margin", &words(MARGIN),
-        "--overlap", &words(case.overlap), "--pieces", pieces,
+        "plan",
+        &picture,
+        "--garment",
+        "none",
+        "--bleed",
+        "0in",
+        "--surround",
+        "0in",
+        "--ppi",
+        "100",
+        "--width",
+        &width,
+        "--sheet",
+        &format!("{w}x{h}in"),
+        "--margin",
+        &words(MARGIN),
+        "--overlap",
+        &words(case.overlap),
+        "--pieces",
+        pieces,
     ]);
     let path = text(dir.join(format!("{}-{pieces}.json", case.name)));
     std::fs::write(&path, &said).unwrap();
     let printable = format!("{}x{}", w - 2.0 * MARGIN, h - 2.0 * MARGIN);
     let checker = text(root().join("tests/check_plan.py"));
-    tool("python3", &[
-        &checker, &picture, &path, "--overlap", &case.overlap.to_string(), "--printable", &printable,
-        "--pieces", pieces,
-    ]);
+    tool(
+        "python3",
+        &[
+            &checker,
+            &picture,
+            &path,
+            "--overlap",
+            &case.overlap.to_string(),
+            "--printable",
+            &printable,
+            "--pieces",
+            pieces,
+        ],
+    );
     let plan: Value = serde_json::from_str(&said).expect("JSON");
     assert_eq!(plan["film"]["width_px"], 25 * across, "{}", case.name);
     assert_eq!(plan["film"]["height_px"], 25 * down, "{}", case.name);

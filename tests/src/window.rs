@@ -82,5 +82,8 @@ fn without_a_display_it_says_so() {
         .expect("filmquilt runs");
     let said = String::from_utf8_lossy(&out.stderr);
     assert_eq!(out.status.code(), Some(1), "{said}");
-    assert!(said.contains("display") && said.contains("hint: ") && !said.contains("panicked"), "{said}");
+    assert!(
+        said.contains("display") && said.contains("hint: ") && !said.contains("panicked"),
+        "{said}"
+    );
 }

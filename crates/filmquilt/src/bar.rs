@@ -8,7 +8,8 @@ pub(crate) fn progress(quiet: bool) -> Progress {
         return Progress::none();
     }
     let bar = ProgressBar::new(0);
-    if let Ok(style) = ProgressStyle::with_template("{msg:<24} {wide_bar} {percent:>3} % {eta:>4}") {
+    if let Ok(style) = ProgressStyle::with_template("{msg:<24} {wide_bar} {percent:>3} % {eta:>4}")
+    {
         bar.set_style(style);
     }
     Progress::new(move |report| {

@@ -69,7 +69,9 @@ fn tell(report: &Report) -> Result<(), Failure> {
     print(&format!("the taped film: {}", word(&report.verdict)))?;
     for sheet in &report.sheets {
         let slip = match (sheet.dx_mm, sheet.dy_mm, sheet.turn_deg) {
-            (Some(x), Some(y), Some(turn)) => format!(", slipped {x:+.2}, {y:+.2} mm, turned {turn:+.3} degrees"),
+            (Some(x), Some(y), Some(turn)) => {
+                format!(", slipped {x:+.2}, {y:+.2} mm, turned {turn:+.3} degrees")
+            }
             _ => String::new(),
         };
         print(&format!("sheet {}: {}{slip}", sheet.name, word(&sheet.found)))?;
@@ -97,6 +99,8 @@ fn four_corners(text: &str) -> Result<[[f64; 2]; 4], Failure> {
         (&[a, b, c, d, e, f, g, h], 8) if numbers.iter().all(|n| n.is_finite()) => {
             Ok([[a, b], [c, d], [e, f], [g, h]])
         }
-        _ => Err(Failure::usage(format!("--corners takes eight numbers x,y,x,y,x,y,x,y, not \"{text}\""))),
+        _ => Err(Failure::usage(format!(
+            "--corners takes eight numbers x,y,x,y,x,y,x,y, not \"{text}\""
+        ))),
     }
 }

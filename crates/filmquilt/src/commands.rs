@@ -71,9 +71,10 @@ fn job_for(file: &Path, options: &JobOptions) -> Result<Job, Failure> {
 pub(crate) fn print(text: &str) -> Result<(), Failure> {
     let mut out = std::io::stdout().lock();
     match writeln!(out, "{}", text.trim_end()).and_then(|()| out.flush()) {
-        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(Failure::new(format!("the answer could not be printed: {e}"), "check where it goes"))
-        }
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(Failure::new(
+            format!("the answer could not be printed: {e}"),
+            "check where it goes",
+        )),
         _ => Ok(()),
     }
 }

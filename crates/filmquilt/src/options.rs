@@ -1,10 +1,10 @@
 //! Options to edits: a typed word becomes a checked number, once, here.
 
-use ::shop::ShopSettings;
 use crate::args::{
     ArtOptions, EdgesName, JobOptions, PaperName, PiecesName, ShopOptions, SourceName,
 };
 use crate::failure::Failure;
+use ::shop::ShopSettings;
 use artwork::{Crop, Cut, Edges, Source};
 use garment::Garment;
 use job::{Edit, Job};
@@ -130,7 +130,9 @@ fn crop(text: &str) -> Result<Crop, Failure> {
     let parts: Vec<u32> = text.split(',').filter_map(|p| p.trim().parse().ok()).collect();
     match (parts.as_slice(), text.split(',').count()) {
         (&[x, y, width, height], 4) => Ok(Crop { x, y, width, height }),
-        _ => Err(Failure::usage(format!("--crop takes x,y,width,height in pixels, not \"{text}\""))),
+        _ => {
+            Err(Failure::usage(format!("--crop takes x,y,width,height in pixels, not \"{text}\"")))
+        }
     }
 }
 

@@ -11,7 +11,13 @@ pub(crate) struct Blocks {
 
 impl Blocks {
     /// The picture's part `crop` at `width` x `height` film pixels, dark as ink unless inverted.
-    pub(crate) fn new(picture: &Picture, crop: Crop, invert: bool, width: u32, height: u32) -> Self {
+    pub(crate) fn new(
+        picture: &Picture,
+        crop: Crop,
+        invert: bool,
+        width: u32,
+        height: u32,
+    ) -> Self {
         let greys = picture.greys();
         let pixels = Bitmap::from_fn(crop.width, crop.height, |x, y| {
             let at = (crop.y + y) as usize * picture.width as usize + (crop.x + x) as usize;
@@ -31,7 +37,8 @@ impl Raster for Blocks {
     fn changes(&self, y: u32, x0: u32, x1: u32, out: &mut Vec<u32>) {
         let source = u64::from(self.pixels.width());
         let film = u64::from(self.width);
-        let row = (2 * u64::from(y) + 1) * u64::from(self.pixels.height()) / (2 * u64::from(self.height));
+        let row =
+            (2 * u64::from(y) + 1) * u64::from(self.pixels.height()) / (2 * u64::from(self.height));
         let start = out.len();
         self.pixels.changes_of_row(row as u32, 0, self.pixels.width(), out);
         // The first film pixel whose middle lies in source pixel c or beyond.
@@ -63,7 +70,8 @@ mod tests {
 
     #[test]
     fn every_film_pixel_is_what_lies_at_its_middle() {
-        let greys: Vec<u8> = (0..7 * 5).map(|i: u32| if i * i % 11 < 5 { 0 } else { 255 }).collect();
+        let greys: Vec<u8> =
+            (0..7 * 5).map(|i: u32| if i * i % 11 < 5 { 0 } else { 255 }).collect();
         let picture = Picture::grey(7, 5, greys.clone());
         for (width, height) in [(7, 5), (70, 50), (33, 24), (3, 2)] {
             let crop = Crop { x: 0, y: 0, width: 7, height: 5 };
@@ -75,7 +83,8 @@ mod tests {
                     let mut row = Bitmap::new(x1 - x0, 1);
                     row.set_row_from_changes(0, &changes);
                     for x in x0..x1 {
-                        let (sx, sy) = ((2 * x + 1) * 7 / (2 * width), (2 * y + 1) * 5 / (2 * height));
+                        let (sx, sy) =
+                            ((2 * x + 1) * 7 / (2 * width), (2 * y + 1) * 5 / (2 * height));
                         let ink = greys[(sy * 7 + sx) as usize] == 0;
                         assert_eq!(row.get(x - x0, 0), ink, "{width}x{height} {x},{y}");
                     }

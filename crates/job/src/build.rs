@@ -3,8 +3,8 @@
 
 use crate::blocks::Blocks;
 use crate::pages::pages;
-use crate::{region, seams as seaming};
 use crate::{InkMap, Job, JobError};
+use crate::{region, seams as seaming};
 use artwork::{Crop, Picture, Surface};
 use bitmap::Raster;
 use film::{FilmJob, FilmSheet, PlanFile, Seam};
@@ -181,9 +181,10 @@ pub(crate) fn build(job: &Job, progress: &Progress) -> Result<Built, JobError> {
 fn is_region(job: &Job, picture: &Picture) -> bool {
     let exact = job.garment.is_none() && job.bleed == Length::ZERO && job.surround == Length::ZERO;
     let grey = |g: &u8| *g == 0 || *g == 255;
-    exact && match &picture.pixels {
-        artwork::Pixels::Grey(bytes) | artwork::Pixels::Rgb(bytes) => bytes.iter().all(grey),
-    }
+    exact
+        && match &picture.pixels {
+            artwork::Pixels::Grey(bytes) | artwork::Pixels::Rgb(bytes) => bytes.iter().all(grey),
+        }
 }
 
 fn lay(job: &Job, film: Film, progress: &Progress) -> Result<Built, JobError> {
@@ -226,8 +227,11 @@ pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, Jo
 /// Any stage's; nothing is left half-written.
 pub fn guide(job: &Job, paper: Size, dir: &Path, progress: &Progress) -> Result<PathBuf, JobError> {
     let built = build(job, progress)?;
-    std::fs::create_dir_all(dir)
-        .map_err(|source| JobError::Disk { path: dir.into(), action: "made", source })?;
+    std::fs::create_dir_all(dir).map_err(|source| JobError::Disk {
+        path: dir.into(),
+        action: "made",
+        source,
+    })?;
     write_guide(job, &built, paper, dir)
 }
 

@@ -65,8 +65,11 @@ fn seams(plan: &PlanFile) -> Vec<[usize; 2]> {
 
 /// A photograph's green, which has the most pixels behind it in a camera's mosaic.
 fn read_photo(path: &Path) -> Result<Photo, JobError> {
-    let bytes = std::fs::read(path)
-        .map_err(|source| JobError::Disk { path: path.into(), action: "read", source })?;
+    let bytes = std::fs::read(path).map_err(|source| JobError::Disk {
+        path: path.into(),
+        action: "read",
+        source,
+    })?;
     let picture = artwork::load(&bytes)?;
     let grey = match &picture.pixels {
         artwork::Pixels::Grey(grey) => grey.to_vec(),

@@ -28,7 +28,9 @@ pub enum JobError {
         why: String,
     },
     /// A job written by a newer Filmquilt.
-    #[error("{path} was saved by a newer Filmquilt (format {format}; this one reads up to {newest})")]
+    #[error(
+        "{path} was saved by a newer Filmquilt (format {format}; this one reads up to {newest})"
+    )]
     TooNew {
         /// The file.
         path: PathBuf,
@@ -80,7 +82,8 @@ impl JobError {
             Self::BadNumber { range, .. } => format!("give {range}"),
             Self::NoPicture => "open a picture first".into(),
             Self::NothingToPrint => {
-                "move the artwork onto the garment, change the cut level, or choose no garment".into()
+                "move the artwork onto the garment, change the cut level, or choose no garment"
+                    .into()
             }
             Self::NotAOneBitName { .. } => "name the picture film.png or film.tif".into(),
             Self::NotAJob { .. } => "open a job saved by Filmquilt, or a picture".into(),

@@ -111,8 +111,11 @@ fn entry(zip: &mut ZipArchive<Cursor<&[u8]>>, name: &str, most: u64) -> Result<V
 /// # Errors
 /// Where the file cannot be read, or is neither a job nor a picture.
 pub fn open(path: &Path) -> Result<Job, JobError> {
-    let bytes = std::fs::read(path)
-        .map_err(|source| JobError::Disk { path: path.into(), action: "read", source })?;
+    let bytes = std::fs::read(path).map_err(|source| JobError::Disk {
+        path: path.into(),
+        action: "read",
+        source,
+    })?;
     if is_job(&bytes) {
         return from_bytes(&bytes, path);
     }
@@ -133,7 +136,10 @@ mod tests {
     fn sample() -> Job {
         Job {
             title: "Lantern stall".into(),
-            picture: Some(PictureFile { name: "art.png".into(), bytes: Arc::from(&b"not decoded here"[..]) }),
+            picture: Some(PictureFile {
+                name: "art.png".into(),
+                bytes: Arc::from(&b"not decoded here"[..]),
+            }),
             width: Length::mm(0.1 + 0.2 + 900.0),
             resolution: Resolution::ppi(1.0 / 3.0 + 300.0),
             garment: garment::Garment::named("tee-2xl"),

@@ -59,7 +59,13 @@ impl InkMap {
                 Ok(())
             })?;
         }
-        Ok(Self { step_px: step, film_width_px: width, film_height_px: height, resolution, squares })
+        Ok(Self {
+            step_px: step,
+            film_width_px: width,
+            film_height_px: height,
+            resolution,
+            squares,
+        })
     }
 }
 
@@ -86,7 +92,8 @@ mod tests {
             let (w, h) = (u.int_in_range(1..=90)?, u.int_in_range(1..=90)?);
             let seed: u32 = u.arbitrary()?;
             let film = Bitmap::from_fn(w, h, |x, y| {
-                (x ^ seed).wrapping_mul(2_654_435_761).wrapping_add(y.wrapping_mul(40_503)) % 61 == 0
+                (x ^ seed).wrapping_mul(2_654_435_761).wrapping_add(y.wrapping_mul(40_503)) % 61
+                    == 0
             });
             let map = InkMap::of(&film, Resolution::ppi(96.0), &Progress::none()).unwrap();
             let step = map.step_px;

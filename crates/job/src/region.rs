@@ -115,7 +115,8 @@ mod tests {
         for y in 0..film.height() {
             for x in 0..film.width() {
                 let at = |v: u32| resolution.length(f64::from(v) + 0.5);
-                let needed = film.get(x, y) && silhouette.contains(Point::new(at(x), at(y)) + corner);
+                let needed =
+                    film.get(x, y) && silhouette.contains(Point::new(at(x), at(y)) + corner);
                 assert!(!needed || region.cells.get(x / cell, y / cell), "{x}, {y}");
                 off += u32::from(film.get(x, y) && !region.cells.get(x / cell, y / cell));
             }

@@ -45,10 +45,7 @@ pub(crate) fn names(seam: &sheets::Seam, pages: &[FilmSheet]) -> [String; 2] {
 pub(crate) fn rect(page: &FilmSheet, resolution: Resolution) -> Rect {
     let length = |px: i64| resolution.length(px as f64);
     let i = page.image;
-    Rect::new(
-        Point::new(length(i.x), length(i.y)),
-        Size::new(length(i.width), length(i.height)),
-    )
+    Rect::new(Point::new(length(i.x), length(i.y)), Size::new(length(i.width), length(i.height)))
 }
 
 /// The film's ink inside a rectangle: each square of the given side is what the film is at
@@ -61,7 +58,8 @@ pub(crate) fn window(
 ) -> Bitmap {
     let count = |v: Length| (v / side).round().max(0.0) as u32;
     let mut out = Bitmap::new(count(rect.size.width), count(rect.size.height));
-    let middle = |from: Length, i: u32| resolution.px(from + side * (f64::from(i) + 0.5)).floor() as i64;
+    let middle =
+        |from: Length, i: u32| resolution.px(from + side * (f64::from(i) + 0.5)).floor() as i64;
     let (width, height) = (i64::from(film.width()), i64::from(film.height()));
     let first = middle(rect.left(), 0).clamp(0, width) as u32;
     let last = (middle(rect.left(), out.width().saturating_sub(1)) + 1).clamp(0, width) as u32;

@@ -4,10 +4,10 @@ use crate::build::{Built, Film, build};
 use crate::region::film_corner;
 use crate::seams::rect;
 use crate::{Job, JobError};
+use ::shop::{GarmentSize, JobFacts, Reckoning, ShopSettings};
 use garment::{Garment, Measurement};
 use measure::{Length, Point, Rect};
 use progress::Progress;
-use ::shop::{GarmentSize, JobFacts, Reckoning, ShopSettings};
 use std::path::{Path, PathBuf};
 pub use ticket::Paper;
 
@@ -39,8 +39,11 @@ pub fn ticket(
     progress: &Progress,
 ) -> Result<PathBuf, JobError> {
     let plan = reckon(job, settings, quantity, progress)?;
-    std::fs::create_dir_all(dir)
-        .map_err(|source| JobError::Disk { path: dir.into(), action: "made", source })?;
+    std::fs::create_dir_all(dir).map_err(|source| JobError::Disk {
+        path: dir.into(),
+        action: "made",
+        source,
+    })?;
     let path = dir.join("ticket.pdf");
     film::write_beside(&path, |out| Ok(ticket::write_ticket(&plan, paper, out)?))?;
     Ok(path)
@@ -56,9 +59,10 @@ fn facts(
     let size = film.size();
     let pages = &built.layout.pages;
     let sheets: Vec<Rect> = pages.iter().map(|page| rect(page, film.resolution)).collect();
-    let overlaps = sheets.iter().enumerate().flat_map(|(i, a)| {
-        sheets[i + 1..].iter().filter_map(move |b| a.intersect(*b))
-    });
+    let overlaps = sheets
+        .iter()
+        .enumerate()
+        .flat_map(|(i, a)| sheets[i + 1..].iter().filter_map(move |b| a.intersect(*b)));
     let corner = film_corner(job, size);
     Ok(JobFacts {
         name: job.title.clone(),
