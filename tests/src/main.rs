@@ -1,5 +1,11 @@
 //! Whole-program tests: the real binary, judged by readers and libraries outside the project.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "a test says what is wrong by panicking"
+)]
+
 mod bad_input;
 mod check;
 mod disk;
