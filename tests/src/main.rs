@@ -15,6 +15,8 @@ mod pages;
 mod paper;
 mod pictures;
 mod plan;
+mod plates;
+mod tone;
 mod trim;
 mod util;
 mod window;

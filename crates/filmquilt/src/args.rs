@@ -42,6 +42,18 @@ pub(crate) enum Command {
         #[command(flatten)]
         quiet: Quiet,
     },
+    /// Separate a colour picture: each ink's plate as a one-bit PNG (black = ink), and plates.json.
+    Plates {
+        /// A picture or a saved job.
+        file: PathBuf,
+        /// The folder to write into; made where it does not exist.
+        #[arg(long, value_name = "DIR")]
+        out: PathBuf,
+        #[command(flatten)]
+        options: PlateOptions,
+        #[command(flatten)]
+        quiet: Quiet,
+    },
     /// Print plan.json: where each sheet lies and where the seams run.
     Plan {
         /// A picture (or a black-and-white region) or a saved job.
@@ -126,7 +138,7 @@ pub(crate) enum Command {
 }
 
 /// How the artwork becomes one-bit film.
-#[derive(ClapArgs)]
+#[derive(ClapArgs, Default)]
 pub(crate) struct ArtOptions {
     /// Width of the (cropped) artwork on the garment, such as 42in or 90cm.
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
@@ -155,6 +167,54 @@ pub(crate) struct ArtOptions {
     /// Flatten paper tone and uneven light first, as in a photograph of a drawing.
     #[arg(long)]
     pub(crate) flatten: bool,
+    #[command(flatten)]
+    pub(crate) tone: ToneOptions,
+}
+
+/// How tone becomes ink or none.
+#[derive(ClapArgs, Default)]
+pub(crate) struct ToneOptions {
+    /// How grey becomes ink or none: a share of ink of 1 - value / 255.
+    #[arg(long, value_enum)]
+    pub(crate) tone: Option<ToneName>,
+    /// Dots: lines of dots per inch, such as 25lpi.
+    #[arg(long, value_name = "RULING", allow_hyphen_values = true)]
+    pub(crate) ruling: Option<String>,
+    /// Dots: how far their lines are turned, such as 22.5deg.
+    #[arg(long, value_name = "ANGLE", allow_hyphen_values = true)]
+    pub(crate) angle: Option<String>,
+    /// Dots: their shape.
+    #[arg(long, value_enum)]
+    pub(crate) dot: Option<DotName>,
+    /// Noise and diffusion: how large a grain is, such as 0.25mm.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) grain: Option<String>,
+}
+
+/// How a colour picture becomes plates.
+#[derive(ClapArgs)]
+pub(crate) struct PlateOptions {
+    /// Width of the (cropped) artwork on the garment, such as 10.24in.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) width: Option<String>,
+    /// Film resolution in pixels per inch.
+    #[arg(long, value_name = "PPI", allow_hyphen_values = true)]
+    pub(crate) ppi: Option<String>,
+    /// Part of the picture to use, in its pixels: x,y,width,height.
+    #[arg(long, value_name = "X,Y,W,H")]
+    pub(crate) crop: Option<String>,
+    /// What the picture has been through.
+    #[arg(long, value_enum)]
+    pub(crate) source: Option<SourceName>,
+    /// The inks: auto, at most so many (auto:3), or a JSON file with a list of {"colour", "name"}.
+    #[arg(long, value_name = "INKS", default_value = "auto")]
+    pub(crate) inks: String,
+    /// The garment's colour, left open, as #rrggbb; that of the picture's rim where not given.
+    #[arg(long, value_name = "COLOUR")]
+    pub(crate) garment_colour: Option<String>,
+    /// How far lighter inks spread under darker ones.
+    #[arg(long, value_name = "LENGTH", default_value = "0mm", allow_hyphen_values = true)]
+    pub(crate) trap: String,
 }
 
 /// The whole job's numbers.
@@ -240,6 +300,28 @@ pub(crate) enum EdgesName {
     Fitted,
     /// By cubic interpolation alone.
     Plain,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub(crate) enum ToneName {
+    /// Ink or none at the cut level, with crisp edges.
+    Cut,
+    /// Dots on a lattice.
+    Dots,
+    /// Grains scattered evenly.
+    Noise,
+    /// Error diffusion.
+    Diffuse,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub(crate) enum DotName {
+    /// Round.
+    Round,
+    /// Longer than wide.
+    Elliptical,
+    /// Lines that swell.
+    Line,
 }
 
 #[derive(Clone, Copy, ValueEnum)]

@@ -2,7 +2,7 @@
 
 use crate::args::{Args, Command, JobOptions};
 use crate::failure::Failure;
-use crate::{bar, check, options};
+use crate::{bar, check, options, toning};
 use clap::CommandFactory;
 use job::shop::Paper;
 use job::{Job, build, file};
@@ -20,6 +20,10 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Some(Command::Onebit { file, output, art, quiet }) => {
             let job = options::art(file::open(&file)?, &art)?;
             build::onebit(&job, &output, &bar::progress(quiet.quiet))?;
+        }
+        Some(Command::Plates { file, out, options, quiet }) => {
+            let (job, inks, trap) = toning::plates(file::open(&file)?, options)?;
+            job::plates::export(&job, &inks, trap, &out, &bar::progress(quiet.quiet))?;
         }
         Some(Command::Plan { file, options, quiet }) => {
             let job = job_for(&file, &options)?;

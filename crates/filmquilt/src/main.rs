@@ -6,6 +6,7 @@ mod check;
 mod commands;
 mod failure;
 mod options;
+mod toning;
 
 use clap::Parser;
 use std::process::ExitCode;

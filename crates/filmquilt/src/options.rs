@@ -4,6 +4,7 @@ use crate::args::{
     ArtOptions, EdgesName, JobOptions, PaperName, PiecesName, ShopOptions, SourceName,
 };
 use crate::failure::Failure;
+use crate::toning;
 use ::shop::ShopSettings;
 use artwork::{Crop, Cut, Edges, Source};
 use garment::Garment;
@@ -42,6 +43,7 @@ pub(crate) fn art(job: Job, o: &ArtOptions) -> Result<Job, Failure> {
     if o.flatten {
         edits.push(Edit::Flatten(true));
     }
+    edits.extend(toning::tone(&job.tone, &o.tone)?.map(Edit::Tone));
     apply(job, edits)
 }
 
@@ -137,7 +139,7 @@ fn crop(text: &str) -> Result<Crop, Failure> {
 }
 
 /// A length that is not finite is no misuse of the command but a number that cannot be used.
-fn length(option: &str, text: &str) -> Result<Length, Failure> {
+pub(crate) fn length(option: &str, text: &str) -> Result<Length, Failure> {
     not_finite(option, text)?;
     parse_length(text, None).map_err(|e| Failure::usage(format!("{option}: {e}")))
 }
@@ -147,7 +149,7 @@ fn size(option: &str, text: &str) -> Result<measure::Size, Failure> {
     parse_size(text, None).map_err(|e| Failure::usage(format!("{option}: {e}")))
 }
 
-fn number(option: &str, text: &str) -> Result<f64, Failure> {
+pub(crate) fn number(option: &str, text: &str) -> Result<f64, Failure> {
     text.trim()
         .parse()
         .map_err(|_| Failure::usage(format!("{option} takes a number, not \"{text}\"")))

@@ -3,8 +3,8 @@
 
 use crate::blocks::Blocks;
 use crate::pages::pages;
-use crate::{InkMap, Job, JobError};
-use crate::{region, seams as seaming};
+use crate::{InkMap, Job, JobError, Tone};
+use crate::{region, seams as seaming, tone};
 use artwork::{Crop, Picture, Surface};
 use bitmap::Raster;
 use film::{FilmJob, FilmSheet, PlanFile, Seam};
@@ -74,18 +74,31 @@ pub fn surface(job: &Job, picture: &Picture, progress: &Progress) -> Result<Surf
     Ok(artwork::surface(picture, &job.art, progress)?)
 }
 
-/// The film at the job's width and resolution: `round(width x ppi)` pixels wide, and as high
+/// The film at the job's width, resolution and tone: `round(width x ppi)` pixels wide, and as high
 /// as the cropped picture's proportion makes it.
 ///
 /// # Errors
-/// Where the film would be larger than this build makes.
+/// Where the film would be larger than this build makes, or its dots finer than its pixels.
 pub fn film(job: &Job, picture: &Picture, surface: &Surface) -> Result<Film, JobError> {
     let (width, height) = film_px(job, picture)?;
-    let raster = surface.raster(width, height);
-    Ok(Film { raster: Arc::new(raster), resolution: job.resolution })
+    let raster = match job.tone {
+        Tone::Cut => Arc::new(surface.raster(width, height)),
+        _ => tone::raster(job, picture, width, height, &Progress::none())?,
+    };
+    Ok(Film { raster, resolution: job.resolution })
 }
 
-fn film_px(job: &Job, picture: &Picture) -> Result<(u32, u32), JobError> {
+/// The film straight from the picture; edges are found only where the tone needs them.
+fn film_of(job: &Job, picture: &Picture, progress: &Progress) -> Result<Film, JobError> {
+    let (width, height) = film_px(job, picture)?;
+    if job.tone.is_cut() {
+        return film(job, picture, &surface(job, picture, progress)?);
+    }
+    let raster = tone::raster(job, picture, width, height, progress)?;
+    Ok(Film { raster, resolution: job.resolution })
+}
+
+pub(crate) fn film_px(job: &Job, picture: &Picture) -> Result<(u32, u32), JobError> {
     job.check()?;
     let (across, down) = match job.art.crop {
         Some(crop) => (crop.width, crop.height),
@@ -170,8 +183,7 @@ pub(crate) struct Built {
 pub(crate) fn build(job: &Job, progress: &Progress) -> Result<Built, JobError> {
     job.check()?;
     let picture = picture(job)?;
-    let surface = surface(job, &picture, progress)?;
-    let film = film(job, &picture, &surface)?;
+    let film = film_of(job, &picture, progress)?;
     drop(picture);
     lay(job, film, progress)
 }
@@ -286,8 +298,7 @@ pub fn onebit(job: &Job, output: &Path, progress: &Progress) -> Result<(), JobEr
     let kind = OneBit::by_name(output)?;
     job.check()?;
     let picture = picture(job)?;
-    let surface = surface(job, &picture, progress)?;
-    let film = film(job, &picture, &surface)?;
+    let film = film_of(job, &picture, progress)?;
     drop(picture);
     let (raster, resolution) = (&*film.raster, film.resolution);
     film::write_beside(output, |out| match kind {

@@ -1,5 +1,5 @@
 use crate::model::{Job, PictureFile};
-use crate::{HandSeam, JobError};
+use crate::{HandSeam, JobError, Tone};
 use artwork::{Crop, Cut, Edges, Source};
 use garment::Garment;
 use measure::{Length, Point, Resolution, Unit};
@@ -28,6 +28,8 @@ pub enum Edit {
     Speck(f64),
     /// Flattens uneven light and paper tone.
     Flatten(bool),
+    /// Chooses how tone becomes ink or none.
+    Tone(Tone),
     /// Sets the width on the garment.
     Width(Length),
     /// Sets the film's resolution.
@@ -73,6 +75,7 @@ impl Edit {
             Self::Edges(_) => "change how edges are made",
             Self::Speck(_) => "change the speck size",
             Self::Flatten(_) => "flatten the paper",
+            Self::Tone(_) => "change the tone",
             Self::Width(_) => "change the width",
             Self::Resolution(_) => "change the resolution",
             Self::Garment(_) => "change the garment",
@@ -117,6 +120,7 @@ impl Job {
             Edit::Edges(v) => job.art.edges = v,
             Edit::Speck(v) => job.art.speck_px = v,
             Edit::Flatten(v) => job.art.flatten = v,
+            Edit::Tone(v) => job.tone = v,
             Edit::Width(v) => job.width = v,
             Edit::Resolution(v) => job.resolution = v,
             Edit::Garment(v) => job.garment = v,

@@ -67,6 +67,12 @@ pub enum JobError {
     /// The shop's numbers cannot be reckoned with.
     #[error(transparent)]
     Shop(#[from] ::shop::Error),
+    /// The picture's tone cannot be screened.
+    #[error(transparent)]
+    Tone(#[from] ::tone::ToneError),
+    /// The picture cannot be separated.
+    #[error(transparent)]
+    Inks(#[from] inks::InksError),
     /// The taped film could not be checked.
     #[error(transparent)]
     Inspect(#[from] inspect::InspectError),
@@ -102,6 +108,8 @@ impl JobError {
             Self::Plan(e) => e.hint().into(),
             Self::Film(e) => e.hint().into(),
             Self::Shop(e) => e.hint(),
+            Self::Tone(e) => e.hint().into(),
+            Self::Inks(e) => e.hint().into(),
             Self::Inspect(e) => e.hint().into(),
             Self::Cancelled(_) => "nothing was written".into(),
         }
@@ -115,6 +123,8 @@ impl JobError {
                 | Self::Artwork(artwork::ArtworkError::Cancelled(_))
                 | Self::Plan(sheets::PlanError::Cancelled(_))
                 | Self::Film(film::FilmError::Cancelled(_))
+                | Self::Tone(::tone::ToneError::Cancelled(_))
+                | Self::Inks(inks::InksError::Cancelled(_))
                 | Self::Inspect(inspect::InspectError::Cancelled(_))
         )
     }

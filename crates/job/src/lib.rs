@@ -16,8 +16,10 @@ mod ink_map;
 mod model;
 mod pages;
 mod region;
+pub mod plates;
 mod seams;
 pub mod shop;
+mod tone;
 
 pub use demo::demo;
 pub use edit::Edit;
@@ -26,3 +28,4 @@ pub use history::History;
 pub use ink_map::InkMap;
 pub use model::{Job, LIMITS, Limits, PictureFile};
 pub use seams::HandSeam;
+pub use tone::Tone;

@@ -1,4 +1,4 @@
-use crate::{HandSeam, JobError};
+use crate::{HandSeam, JobError, Tone};
 use garment::Garment;
 use measure::{Length, Point, Resolution, Unit};
 use serde::{Deserialize, Serialize};
@@ -16,6 +16,9 @@ pub struct Job {
     pub picture: Option<PictureFile>,
     /// How the artwork becomes one-bit film.
     pub art: artwork::Settings,
+    /// How the artwork's tone becomes ink or none.
+    #[serde(skip_serializing_if = "Tone::is_cut")]
+    pub tone: Tone,
     /// The width of the cropped artwork on the garment.
     pub width: Length,
     /// The film's resolution.
@@ -68,6 +71,7 @@ impl Default for Job {
             title: "Untitled".into(),
             picture: None,
             art: artwork::Settings::default(),
+            tone: Tone::Cut,
             width: Length::inches(42.0),
             resolution: Resolution::ppi(300.0),
             garment: None,
@@ -154,6 +158,7 @@ impl Job {
                 within("a margin", side, (Length::ZERO, LIMITS.sheet))?;
             }
         }
+        self.tone.check()?;
         if let artwork::Cut::At(level) = self.art.cut
             && !(level > 0.0 && level < 1.0)
         {
