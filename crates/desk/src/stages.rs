@@ -40,6 +40,7 @@ struct SurfaceKey {
 #[derive(Clone, PartialEq)]
 struct FilmKey {
     surface: SurfaceKey,
+    tone: job::Tone,
     width: measure::Length,
     resolution: Resolution,
 }
@@ -171,6 +172,8 @@ impl Stages {
             started = true;
             let (mut job, picture, surface) = (job.clone(), picture.clone(), surface.clone());
             job.resolution = draft_resolution(&job, &picture);
+            // A draft's pixels are too coarse for dots.
+            job.tone = job::Tone::Cut;
             move |p| {
                 let film = build::film(&job, &picture, &surface)?;
                 let bits = bitmap::collect(&*film.raster);
@@ -189,7 +192,12 @@ impl Stages {
         surface: Surface,
         ctx: &Context,
     ) {
-        let key = FilmKey { surface: surface_key, width: job.width, resolution: job.resolution };
+        let key = FilmKey {
+            surface: surface_key,
+            tone: job.tone.clone(),
+            width: job.width,
+            resolution: job.resolution,
+        };
         let since = match &self.wanted {
             Some((k, since)) if *k == key => *since,
             _ => {
