@@ -22,7 +22,13 @@ pub(crate) struct Found {
 /// with what is on hand.
 pub(crate) fn find(model: &Model, work: &mut Work<'_>) -> Result<Result<Found, u32>, Cancelled> {
     if model.demands.is_empty() {
-        return Ok(Ok(Found { lays: Vec::new(), lower: 0, proved: true }));
+        // The pinned sheets hold it all, but may lie apart.
+        let lays = if model.one_piece && model.pins_can_link() {
+            chained(model, &[])
+        } else {
+            Some(Vec::new())
+        };
+        return Ok(lays.ok_or(1).map(|lays| Found { proved: lays.is_empty(), lays, lower: 0 }));
     }
     let mut prover = Prover::new(model);
     let Some(start) = first(model, &mut prover, work)? else { return Ok(Err(prover.lower)) };
@@ -45,7 +51,11 @@ pub(crate) fn find(model: &Model, work: &mut Work<'_>) -> Result<Result<Found, u
     }
     let before = model.cost(&best);
     if model.one_piece {
-        best = one_piece(model, best, &mut prover.local, work)?;
+        let number = best.len() as u32;
+        match one_piece(model, best, &mut prover.local, work)? {
+            Some(joined) => best = joined,
+            None => return Ok(Err(number + 1)),
+        }
         // Plain strips of a whole region hang together by themselves.
         if start.len() < best.len() && joined(model, &start) {
             best = start;
@@ -204,23 +214,30 @@ fn joined(model: &Model, lays: &[Lay]) -> bool {
     link::connected(&sheets.collect::<Vec<Cells>>(), model.overlap())
 }
 
+/// The most sheets that hold nothing for which other covers are tried; more are laid in chains.
+const MOST_FREE: usize = 4;
+
 /// The same sheets, slid until they hang together; where that fails other covers with as many
-/// sheets, then with one more, and so on.
+/// sheets, then with one more, and so on up to what plain chains between them take. `None` where
+/// the drawer has too few.
 fn one_piece(
     model: &Model,
     best: Vec<Lay>,
     local: &mut Local<'_>,
     work: &mut Work<'_>,
-) -> Result<Vec<Lay>, Cancelled> {
-    if joined(model, &best) {
-        return Ok(best);
+) -> Result<Option<Vec<Lay>>, Cancelled> {
+    // A pin narrower than the overlap is linked by nothing, whatever is laid.
+    if joined(model, &best) || !model.pins_can_link() {
+        return Ok(Some(best));
     }
+    let chained = chained(model, &best);
+    let most = chained.as_ref().map_or(MOST_FREE, |all| (all.len() - best.len()).min(MOST_FREE));
     let mut budget = vec![0; model.purses.len()];
     best.iter().for_each(|l| budget[model.purse(*l)] += 1);
-    for extra in 0.. {
+    for extra in 0..most {
         for lays in with_free(model, &best, extra) {
             if let Some(found) = link::join(model, &lays, extra) {
-                return Ok(found);
+                return Ok(Some(found));
             }
         }
         for _ in 0..if extra == 0 { 60 } else { 10 } {
@@ -229,27 +246,42 @@ fn one_piece(
             let Some(cover) = local.search(&start, &budget, 200, work)? else { continue };
             for lays in with_free(model, &cover, extra) {
                 if let Some(found) = link::join(model, &lays, extra) {
-                    return Ok(found);
+                    return Ok(Some(found));
                 }
             }
         }
-        if extra > MOST_SHEETS as usize {
-            break;
-        }
     }
-    Ok(best)
+    Ok(chained)
 }
 
-/// Adds `extra` sheets that hold nothing: all of one kind, and one of another.
+/// The sheets with chains of more between what is apart, of the purse that makes it cheapest.
+fn chained(model: &Model, lays: &[Lay]) -> Option<Vec<Lay>> {
+    let with = |purse| {
+        let all = link::chain(model, lays, purse)?;
+        (all.iter().filter(|l| model.purse(**l) == purse).count() as u64
+            <= u64::from(model.purses[purse].limit))
+        .then_some(all)
+    };
+    (0..model.purses.len())
+        .filter_map(with)
+        .min_by(|a, b| model.cost(a).total_cmp(&model.cost(b)).then(a.len().cmp(&b.len())))
+}
+
+/// Adds `extra` sheets that hold nothing: all of one kind, and one of another, of the cheapest
+/// purse that has them.
 fn with_free(model: &Model, lays: &[Lay], extra: usize) -> Vec<Vec<Lay>> {
     if extra == 0 {
         return vec![lays.to_vec()];
     }
+    let has = |purse: &usize| {
+        let used = lays.iter().filter(|l| model.purse(**l) == *purse).count() + extra;
+        used as u64 <= u64::from(model.purses[*purse].limit)
+    };
     let cheapest = (0..model.purses.len())
-        .min_by(|a, b| model.purses[*a].price.total_cmp(&model.purses[*b].price))
-        .unwrap_or(0);
+        .filter(has)
+        .min_by(|a, b| model.purses[*a].price.total_cmp(&model.purses[*b].price));
     let kinds: Vec<usize> =
-        (0..model.kinds.len()).filter(|k| model.kinds[*k].purse == cheapest).collect();
+        (0..model.kinds.len()).filter(|k| Some(model.kinds[*k].purse) == cheapest).collect();
     let hull = model.hull();
     let mut out = Vec::new();
     for a in &kinds {

@@ -4,7 +4,7 @@
 //! far two sheets lie apart, each way for itself, so that along a tree of links the ranges left
 //! to all sheets follow by passing bounds on until nothing changes.
 
-use crate::model::{Cells, Lay, Model};
+use crate::model::{Cells, Lay, MOST_SHEETS, Model};
 use std::collections::VecDeque;
 
 /// Whether sheets hang together.
@@ -74,6 +74,69 @@ pub(crate) fn join(model: &Model, lays: &[Lay], free: usize) -> Option<Vec<Lay>>
     let at = settle(rooms, &links, lays, overlap)?;
     let out = lays.iter().zip(at).map(|(l, [x, y])| Lay { x, y, ..*l }).collect();
     Some(out)
+}
+
+/// Lays chains of more sheets, all of one purse, between what is apart, the shortest first.
+pub(crate) fn chain(model: &Model, lays: &[Lay], purse: usize) -> Option<Vec<Lay>> {
+    let overlap = model.overlap();
+    let mut out = lays.to_vec();
+    let mut sheets: Vec<Cells> = lays.iter().map(|l| model.cells(*l)).collect();
+    sheets.extend(&model.pinned);
+    loop {
+        let of = components(&sheets, overlap);
+        // With more than are ever planned the plan is refused.
+        if of.iter().all(|c| *c == 0) || out.len() as u64 > MOST_SHEETS {
+            return Some(out);
+        }
+        let mut best: Option<Vec<Lay>> = None;
+        for i in 0..sheets.len() {
+            for j in (i + 1..sheets.len()).filter(|j| of[i] != of[*j]) {
+                for kind in (0..model.kinds.len()).filter(|k| model.kinds[*k].purse == purse) {
+                    let links = between(model, kind, sheets[i], sheets[j])?;
+                    if best.as_ref().is_none_or(|b| links.len() < b.len()) {
+                        best = Some(links);
+                    }
+                }
+            }
+        }
+        let links = best?;
+        sheets.extend(links.iter().map(|l| model.cells(*l)));
+        out.extend(links);
+    }
+}
+
+/// The shortest chain of sheets of one kind that links `a` to `b`; `None` where either is
+/// narrower than the overlap.
+fn between(model: &Model, kind: usize, a: Cells, b: Cells) -> Option<Vec<Lay>> {
+    let overlap = model.overlap();
+    let k = model.kinds[kind];
+    // From where to where along one axis the chain goes: it begins where a sheet is linked to
+    // `a` and ends where one is linked to `b`.
+    let ends = |size: i32, a: (i32, i32), b: (i32, i32)| {
+        let linked = |s: (i32, i32)| (s.0 + overlap - size, s.1 - overlap);
+        let (a, b) = (linked(a), linked(b));
+        if a.1 < b.0 {
+            (a.1, b.0)
+        } else if b.1 < a.0 {
+            (a.0, b.1)
+        } else {
+            let middle = i32::midpoint(a.0.max(b.0), a.1.min(b.1));
+            (middle, middle)
+        }
+    };
+    if [a, b].iter().any(|s| s.width().min(s.height()) < overlap) {
+        return None;
+    }
+    let x = ends(k.w, (a.x0, a.x1), (b.x0, b.x1));
+    let y = ends(k.h, (a.y0, a.y1), (b.y0, b.y1));
+    let steps = |ends: (i32, i32), size: i32| {
+        (ends.1 - ends.0).unsigned_abs().div_ceil((size - overlap) as u32)
+    };
+    let steps = steps(x, k.w).max(steps(y, k.h)).min(MOST_SHEETS as u32) as i32;
+    let at = |ends: (i32, i32), i: i32| {
+        ends.0 + (i64::from(ends.1 - ends.0) * i64::from(i) / i64::from(steps.max(1))) as i32
+    };
+    Some((0..=steps).map(|i| Lay { kind, x: at(x, i), y: at(y, i) }).collect())
 }
 
 /// The box around the demands that each sheet owns: those it alone holds, and of the others

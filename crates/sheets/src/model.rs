@@ -206,6 +206,11 @@ impl Model {
         }
     }
 
+    /// Whether every pinned sheet is wide enough to be linked.
+    pub(crate) fn pins_can_link(&self) -> bool {
+        self.pinned.iter().all(|pin| pin.width().min(pin.height()) >= self.overlap())
+    }
+
     /// The box around all demands.
     pub(crate) fn hull(&self) -> Cells {
         hull(&self.demands)

@@ -70,7 +70,7 @@ fn plan_group(request: &Request, stocks: &[usize], work: &mut Work<'_>) -> Resul
     };
     let number = found.lays.len() as u64 + u64::from(pinned);
     if number > MOST_SHEETS {
-        return Err(PlanError::TooMany { needed: found.lower.into(), most: MOST_SHEETS });
+        return Err(PlanError::TooMany { needed: number, most: MOST_SHEETS });
     }
     let why = why(&model, &found, pinned);
     let mut placed: Vec<(Placed, bool)> =

@@ -187,6 +187,26 @@ fn every_plan_passes_an_independent_check() {
     .budget_ms(4_000);
 }
 
+/// Sheets pinned far from each other and from the film are joined by chains of others.
+#[test]
+fn far_pins_are_joined() {
+    let mut cells = Bitmap::new(40, 40);
+    (0..40).for_each(|y| cells.fill(0, 40, y));
+    let mut request = request(cells, stock(10.0, 12.0));
+    let room = request.stocks[0].printable();
+    for (x, y) in [(0.0, 0.0), (60.0, 3.0), (-45.0, 70.0)] {
+        let rect = Rect::new(Point::new(Length::inches(x), Length::inches(y)), room);
+        request.pinned.push(Placed { rect, stock: 0, turned: false });
+    }
+    let found = plan(&request, &Progress::none()).unwrap();
+    check(&request, &found);
+    // All that the film needs is held by the first, so that only the pins ask for more.
+    assert!(found.sheets.len() > 3);
+    request.stocks[0].on_hand = Some(4);
+    let error = plan(&request, &Progress::none()).unwrap_err();
+    assert!(matches!(error, sheets::PlanError::NotEnough { on_hand: 1, .. }), "{error}");
+}
+
 /// Small enough to try every way to lay two sheets, and so to know whether one, two or more.
 #[test]
 fn few_sheets_agree_with_trying_all() {
