@@ -66,8 +66,16 @@ pub(crate) fn window(
     if out.width() == 0 || first >= last {
         return out;
     }
-    let mut row = Bitmap::new(last - first, 1);
-    let mut changes = Vec::new();
+    // The first square whose middle lies in or beyond each of the film's columns.
+    let mut squares = Vec::with_capacity((last - first) as usize + 1);
+    let mut i = 0;
+    for column in i64::from(first)..=i64::from(last) {
+        while i < out.width() && middle(rect.left(), i) < column {
+            i += 1;
+        }
+        squares.push(i);
+    }
+    let (mut changes, mut seen) = (Vec::new(), Vec::new());
     for j in 0..out.height() {
         let y = middle(rect.top(), j);
         if y < 0 || y >= height {
@@ -75,13 +83,21 @@ pub(crate) fn window(
         }
         changes.clear();
         film.changes(y as u32, first, last, &mut changes);
-        row.set_row_from_changes(0, &changes);
-        for i in 0..out.width() {
-            let x = middle(rect.left(), i) - i64::from(first);
-            if x >= 0 && row.get(x as u32, 0) {
-                out.set(i, j, true);
+        // Ink ends where the film does.
+        if changes.len() % 2 == 1 {
+            changes.push(last - first);
+        }
+        seen.clear();
+        for change in &changes {
+            let square = squares[*change as usize];
+            // Two changes between the same middles are not seen.
+            if seen.last() == Some(&square) {
+                seen.pop();
+            } else {
+                seen.push(square);
             }
         }
+        out.set_row_from_changes(j, &seen);
     }
     out
 }

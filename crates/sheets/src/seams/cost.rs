@@ -16,6 +16,8 @@ pub(super) struct CostMap {
     across: f64,
     ink: Vec<bool>,
     per_inch: Vec<f32>,
+    /// The cost of an inch away from ink edges: through clear film and through ink.
+    plain: [f32; 2],
 }
 
 /// Places kept around a room, so that ink edges just outside are felt.
@@ -33,95 +35,83 @@ impl CostMap {
         let (w, h) = (window.width(), window.height());
         let (width, height) = if edge.vertical { (w, h) } else { (h, w) };
         let (width, height) = (width as usize, height as usize);
-        let mut cells = Vec::with_capacity(width * height);
-        for row in 0..height as u32 {
-            for column in 0..width as u32 {
-                let (x, y) = if edge.vertical { (column, row) } else { (row, column) };
-                cells.push(window.get(x, y));
+        let mut cells = vec![false; width * height];
+        let mut changes = Vec::new();
+        for y in 0..h {
+            changes.clear();
+            window.changes_of_row(y, 0, w, &mut changes);
+            for pair in changes.chunks(2) {
+                let inked = pair[0] as usize..pair.get(1).copied().unwrap_or(w) as usize;
+                let y = y as usize;
+                if edge.vertical {
+                    cells[y * width..][inked].fill(true);
+                } else {
+                    inked.for_each(|x| cells[x * width + y] = true);
+                }
             }
         }
-        let mut out = Self { width, height, along, across, ink: cells, per_inch: Vec::new() };
+        let plain = [weights.clear as f32, weights.ink as f32];
+        let mut out =
+            Self { width, height, along, across, ink: cells, per_inch: Vec::new(), plain };
         out.per_inch = out.weigh(weights);
         out
     }
 
     /// The cost of an inch of cut through each pixel.
     fn weigh(&self, weights: &SeamWeights) -> Vec<f32> {
-        let raster = RASTER.to_inches();
-        let reach_px = weights.reach.to_inches() / raster;
-        let n = reach_px.ceil() as i32;
-        // Steps to pixels within reach, the nearest first. An edge lies half a pixel nearer
-        // than the pixel behind it.
-        let mut steps: Vec<(f64, i32, i32)> = Vec::new();
-        for dy in -n..=n {
-            for dx in -n..=n {
-                let far = f64::from(dx * dx + dy * dy).sqrt() - 0.5;
-                if (dx, dy) != (0, 0) && far < reach_px {
-                    steps.push((far, dx, dy));
-                }
-            }
-        }
-        steps.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
-        let mixed = self.mixed(n as usize);
+        let reach_px = weights.reach.to_inches() / RASTER.to_inches();
+        let n = reach_px.ceil() as usize;
+        // An edge lies half a pixel nearer than the pixel behind it.
+        let near = |square: u8| {
+            let far = f64::from(square).sqrt() - 0.5;
+            if square > 0 && far < reach_px { 1.0 - far / reach_px } else { 0.0 }
+        };
+        let costs = |flat: f64| {
+            let cost = |square| (flat + weights.near * near(square)) as f32;
+            (0..=u8::MAX).map(cost).collect::<Vec<f32>>()
+        };
+        let (inked, cleared) = (costs(weights.ink), costs(weights.clear));
+        let (to_ink, to_clear) = (self.squares(n, true), self.squares(n, false));
         let mut out = Vec::with_capacity(self.ink.len());
-        for row in 0..self.height {
-            for column in 0..self.width {
-                let at = row * self.width + column;
-                let here = self.ink[at];
-                let mut near = 0.0;
-                if mixed[at] {
-                    let other = |(_, dx, dy): &&(f64, i32, i32)| {
-                        self.at(row as i32 + dy, column as i32 + dx) != here
-                    };
-                    near = steps.iter().find(other).map_or(0.0, |(far, ..)| 1.0 - far / reach_px);
-                }
-                let flat = if here { weights.ink } else { weights.clear };
-                out.push((flat + weights.near * near) as f32);
-            }
+        let stride = self.width + n;
+        for (row, ink) in self.ink.chunks_exact(self.width.max(1)).enumerate() {
+            let at = row * stride..row * stride + self.width;
+            let squares = to_ink[at.clone()].iter().zip(&to_clear[at]);
+            out.extend(ink.iter().zip(squares).map(|(ink, (to_ink, to_clear))| {
+                if *ink { inked[usize::from(*to_clear)] } else { cleared[usize::from(*to_ink)] }
+            }));
         }
         out
     }
 
-    /// Whether the square of `n` pixels around each pixel holds both ink and none: elsewhere
-    /// there is no ink edge to look for.
-    fn mixed(&self, n: usize) -> Vec<bool> {
-        let stride = self.width + 1;
-        let mut sums = vec![0_u32; stride * (self.height + 1)];
-        for row in 0..self.height {
-            let mut run = 0;
-            for column in 0..self.width {
-                run += u32::from(self.ink[row * self.width + column]);
-                sums[(row + 1) * stride + column + 1] = sums[row * stride + column + 1] + run;
-            }
+    /// The square of the distance from each pixel to the nearest that is `ink`, or is none, in
+    /// pixels; `u8::MAX` beyond `n` pixels along and across. Rows are `n` longer than the map's,
+    /// so that a row's end is never near the next row's start.
+    fn squares(&self, n: usize, ink: bool) -> Vec<u8> {
+        let stride = self.width + n;
+        let mut cells = vec![u8::MAX; stride * self.height];
+        for (to, from) in
+            cells.chunks_exact_mut(stride.max(1)).zip(self.ink.chunks(self.width.max(1)))
+        {
+            to.iter_mut().zip(from).for_each(|(to, is)| *to = if *is == ink { 0 } else { u8::MAX });
         }
-        let mut out = Vec::with_capacity(self.ink.len());
-        for row in 0..self.height {
-            let (top, bottom) = (row.saturating_sub(n), (row + n + 1).min(self.height));
-            for column in 0..self.width {
-                let (left, right) = (column.saturating_sub(n), (column + n + 1).min(self.width));
-                let corner = |y: usize, x: usize| sums[y * stride + x];
-                let inked = corner(bottom, right) + corner(top, left)
-                    - corner(top, right)
-                    - corner(bottom, left);
-                let all = ((bottom - top) * (right - left)) as u32;
-                out.push(inked != 0 && inked != all);
-            }
-        }
-        out
+        // First along the rows, then from row to row.
+        nearest(&nearest(&cells, n, 1), n, stride)
+    }
+
+    /// The number of a pixel; outside the map, of the nearest at its border.
+    fn index(&self, row: i32, column: i32) -> usize {
+        let row = row.clamp(0, self.height.max(1) as i32 - 1) as usize;
+        row * self.width + column.clamp(0, self.width.max(1) as i32 - 1) as usize
     }
 
     /// Whether a pixel is ink; outside the map it is as at its border.
     fn at(&self, row: i32, column: i32) -> bool {
-        if self.ink.is_empty() {
-            return false;
-        }
-        let row = row.clamp(0, self.height as i32 - 1) as usize;
-        let column = column.clamp(0, self.width as i32 - 1) as usize;
-        self.ink[row * self.width + column]
+        self.ink.get(self.index(row, column)).copied().unwrap_or(false)
     }
 
     /// The pixels that the straight line between two places passes, with the inches in each.
-    fn passed(
+    pub(super) fn passed(
         &self,
         a: (f64, f64),
         b: (f64, f64),
@@ -148,12 +138,44 @@ impl CostMap {
             }
             first.get_or_insert(ink);
             last = ink;
-            let row = row.clamp(0, self.height.max(1) as i32 - 1) as usize;
-            let column = column.clamp(0, self.width.max(1) as i32 - 1) as usize;
-            let per_inch = self.per_inch.get(row * self.width + column).copied().unwrap_or(0.0);
+            let per_inch = self.per_inch.get(self.index(row, column)).copied().unwrap_or(0.0);
             cost += f64::from(per_inch) * inches;
         }
         (cost, first.unwrap_or(false), last)
+    }
+
+    /// The costs of straight cuts across at each of `places`, all from and to the same places
+    /// along.
+    pub(super) fn straight(
+        &self,
+        (from, to): (f64, f64),
+        places: &[f64],
+        crossing: f64,
+    ) -> Vec<f64> {
+        let pixels = |at: f64| self.passed((from, at), (to, at));
+        let columns: Vec<i32> = places
+            .iter()
+            .filter_map(|at| pixels(*at).next())
+            .map(|(_, column, _)| column)
+            .collect();
+        let mut costs = vec![0.0; columns.len()];
+        let mut last: Option<usize> = None;
+        for (row, _, inches) in places.first().into_iter().flat_map(|at| pixels(*at)) {
+            let start = self.index(row, 0);
+            for (cost, column) in costs.iter_mut().zip(&columns) {
+                let column = self.index(0, *column);
+                let (Some(ink), Some(per_inch)) =
+                    (self.ink.get(start + column), self.per_inch.get(start + column))
+                else {
+                    continue;
+                };
+                let crossed = last.is_some_and(|last| self.ink[last + column] != *ink);
+                *cost += if crossed { crossing } else { 0.0 };
+                *cost += f64::from(*per_inch) * inches;
+            }
+            last = Some(start);
+        }
+        costs
     }
 
     /// The cost of a cut with its bends.
@@ -169,6 +191,29 @@ impl CostMap {
             before = Some(last);
         }
         cost
+    }
+
+    /// The rows of pixels that the pieces between two rows of nodes pass.
+    pub(super) fn strip(&self, rows: &[i32]) -> Strip<'_> {
+        let starts: Vec<usize> = rows.iter().map(|row| self.index(*row, 0)).collect();
+        let kind = |column: usize| {
+            let plain = |ink: bool| {
+                let cost = self.plain[usize::from(ink)];
+                starts.iter().all(|at| {
+                    self.ink.get(at + column) == Some(&ink)
+                        && self.per_inch.get(at + column) == Some(&cost)
+                })
+            };
+            [false, true].into_iter().find(|ink| plain(*ink))
+        };
+        let mut plain: Vec<(Option<bool>, usize)> = Vec::with_capacity(self.width);
+        for column in (0..self.width).rev() {
+            let kind = kind(column);
+            let to = plain.last().filter(|(k, _)| *k == kind).map_or(column, |(_, to)| *to);
+            plain.push((kind, to));
+        }
+        plain.reverse();
+        Strip { map: self, starts, plain }
     }
 
     /// The places where a cut crosses an ink edge: row, column, and the cut's direction there.
@@ -201,5 +246,123 @@ impl CostMap {
             }
         }
         (f64::from(along), f64::from(across))
+    }
+}
+
+/// Rows of pixels, one for each that a piece between two rows of nodes passes.
+pub(super) struct Strip<'a> {
+    map: &'a CostMap,
+    /// Where each row of pixels starts.
+    starts: Vec<usize>,
+    /// For each column whether the rows are all plain ink or plain clear, far from any ink edge,
+    /// and the last column to the right up to which they stay so.
+    plain: Vec<(Option<bool>, usize)>,
+}
+
+/// A straight piece between two rows of nodes, wherever along the seam it lies.
+pub(super) struct Piece {
+    /// Its column in each row of pixels.
+    columns: Vec<u32>,
+    /// The inches in each.
+    inches: f64,
+    /// Its cost through nothing but clear film, and through nothing but ink.
+    plain: [f64; 2],
+}
+
+impl Piece {
+    /// A piece between two places, if it passes as many `rows` of pixels.
+    pub(super) fn new(map: &CostMap, a: (f64, f64), b: (f64, f64), rows: usize) -> Option<Self> {
+        let passed: Vec<(i32, i32, f64)> = map.passed(a, b).collect();
+        let inches = passed.first()?.2;
+        if passed.len() != rows || map.ink.is_empty() {
+            return None;
+        }
+        let columns = passed.iter().map(|(_, column, _)| map.index(0, *column) as u32).collect();
+        // Added up as pixel by pixel, so that not even the last bit differs.
+        let plain = map.plain.map(|cost| {
+            passed.iter().fold(0.0, |sum, (_, _, inches)| sum + f64::from(cost) * inches)
+        });
+        Some(Self { columns, inches, plain })
+    }
+}
+
+impl Strip<'_> {
+    /// The cost of a piece, as [`CostMap::piece`] gives it.
+    pub(super) fn cost(&self, piece: &Piece, crossing: f64) -> f64 {
+        let (first, last) = (piece.columns[0], piece.columns[piece.columns.len() - 1]);
+        if let (Some(ink), to) = self.plain[first.min(last) as usize]
+            && to >= first.max(last) as usize
+        {
+            return piece.plain[usize::from(ink)];
+        }
+        let mut cost = 0.0;
+        let mut before = self.map.ink[self.starts[0] + first as usize];
+        for (start, column) in self.starts.iter().zip(&piece.columns) {
+            let at = start + *column as usize;
+            let ink = self.map.ink[at];
+            cost += if ink != before { crossing } else { 0.0 };
+            cost += f64::from(self.map.per_inch[at]) * piece.inches;
+            before = ink;
+        }
+        cost
+    }
+}
+
+/// The least of `squares` and, up to `n` places of `apart` before and behind, of those there with
+/// the square of the places between added.
+fn nearest(squares: &[u8], n: usize, apart: usize) -> Vec<u8> {
+    let mut out = squares.to_vec();
+    for d in 1..=n.min(15) {
+        let (shift, square) = (d * apart, (d * d) as u8);
+        if shift >= squares.len() {
+            break;
+        }
+        let nearer = |(to, from): (&mut u8, &u8)| *to = (*to).min(from.saturating_add(square));
+        out[shift..].iter_mut().zip(squares).for_each(nearer);
+        out.iter_mut().zip(&squares[shift..]).for_each(nearer);
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use measure::Length;
+
+    #[test]
+    fn a_pixel_costs_more_the_nearer_it_lies_to_an_ink_edge() {
+        arbtest::arbtest(|u| {
+            let (width, height) = (u.int_in_range(1..=14_usize)?, u.int_in_range(1..=14_usize)?);
+            let often = u.int_in_range(1..=40_u8)?;
+            let mut ink = Vec::new();
+            for _ in 0..width * height {
+                ink.push(u.int_in_range(0..=often)? == 0);
+            }
+            let reach = Length::inches(f64::from(u.int_in_range(0..=80_u8)?) / 1000.0);
+            let weights = SeamWeights { reach, ..SeamWeights::default() };
+            let map = CostMap {
+                width,
+                height,
+                along: 0.0,
+                across: 0.0,
+                ink,
+                per_inch: Vec::new(),
+                plain: [0.0; 2],
+            };
+            let reach_px = reach / RASTER;
+            for (at, cost) in map.weigh(&weights).into_iter().enumerate() {
+                let away = |other: usize| {
+                    let apart = (at / width).abs_diff(other / width).pow(2)
+                        + (at % width).abs_diff(other % width).pow(2);
+                    (apart as f64).sqrt() - 0.5
+                };
+                let others = (0..width * height).filter(|other| map.ink[*other] != map.ink[at]);
+                let far = others.map(away).filter(|far| *far < reach_px).min_by(f64::total_cmp);
+                let near = far.map_or(0.0, |far| 1.0 - far / reach_px);
+                let flat = if map.ink[at] { weights.ink } else { weights.clear };
+                assert_eq!(cost, (flat + weights.near * near) as f32);
+            }
+            Ok(())
+        });
     }
 }

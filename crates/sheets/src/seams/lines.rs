@@ -68,19 +68,18 @@ fn places(
     let room = Room { rows: vec![(low.min(at), high.max(at)); 2] };
     let maps: Vec<CostMap> =
         edges.iter().map(|e| CostMap::of(e, &room, &settings.weights, ink)).collect();
-    let cost = |at: f64| -> f64 {
-        let one =
-            |(e, m): (&Edge, &CostMap)| m.cost(&[(e.from, at), (e.to, at)], &settings.weights);
-        edges.iter().zip(&maps).map(one).sum()
-    };
-    let now = cost(at) - GAIN;
     let raster = RASTER.to_inches();
     let steps = |to: f64| ((to - at).abs() / raster).floor() as i32;
-    let places = -steps(low.min(at))..=steps(high.max(at));
-    let mut better: Vec<(f64, i32)> = places
-        .map(|i| (cost(at + f64::from(i) * raster), i))
-        .filter(|(cost, _)| *cost < now)
-        .collect();
+    let tried: Vec<i32> = (-steps(low.min(at))..=steps(high.max(at))).collect();
+    let across: Vec<f64> = tried.iter().map(|i| at + f64::from(*i) * raster).collect();
+    let mut costs = vec![0.0; across.len()];
+    for (edge, map) in edges.iter().zip(&maps) {
+        let cut = map.straight((edge.from, edge.to), &across, settings.weights.crossing);
+        costs.iter_mut().zip(cut).for_each(|(cost, cut)| *cost += cut);
+    }
+    let now = tried.iter().position(|i| *i == 0).map_or(0.0, |here| costs[here]) - GAIN;
+    let mut better: Vec<(f64, i32)> =
+        costs.into_iter().zip(tried).filter(|(cost, _)| *cost < now).collect();
     better.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.abs().cmp(&b.1.abs())));
     better.into_iter().take(TRIES).map(|(_, i)| at + f64::from(i) * raster).collect()
 }
