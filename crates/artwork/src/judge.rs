@@ -5,10 +5,12 @@ use crate::fit::Plan;
 use crate::plane::Plane;
 use crate::tones::from_linear_light;
 
-/// Flat parts that vary more than this are noisy.
+/// Flat parts that vary more than this are noisy,
 const FAR_NOISE: f64 = 0.005;
-/// Flat parts that vary more than this near edges, and not elsewhere, ring.
-const NEAR_NOISE: f64 = 0.006;
+/// and those that vary more than this near edges, and not elsewhere, ring,
+const NEAR_NOISE: f64 = 0.0025;
+/// where more than this share of pixels vary: faint lines are no damage, and few.
+const VARYING: f64 = 0.05;
 
 /// What a look at a picture's coverages found.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -20,6 +22,9 @@ pub(crate) struct Look {
     pub(crate) far_noise: f64,
     /// The same five to nine pixels from an edge, where a JPEG's ringing is.
     pub(crate) near_noise: f64,
+    /// Of the pixels far from edges and of those near, the shares that vary by more than rounding
+    /// makes them.
+    pub(crate) varying: [f64; 2],
     /// The Gaussian that edges were blurred by beyond their pixels, in source pixels.
     pub(crate) blur: f64,
     /// How long edges are, in source pixels.
@@ -34,6 +39,7 @@ pub(crate) fn look(cover: &Plane, depth: &[u8]) -> Look {
     let (mut crossings, mut between, mut edge) = (0_usize, 0_usize, 0_usize);
     let mut spread = [(0.0, 0_usize); 2];
     let mut noise = [(0.0, 0_usize); 2];
+    let mut varying = [0_usize; 2];
     for y in 0..height {
         let row = cover.row(y);
         let below = cover.row((y + 1).min(height - 1));
@@ -57,6 +63,7 @@ pub(crate) fn look(cover: &Plane, depth: &[u8]) -> Look {
                 let bend = 2.0 * f - f64::from(row[x - 1]) - f64::from(right);
                 noise[place].0 += bend * bend / 6.0;
                 noise[place].1 += 1;
+                varying[place] += usize::from(bend.abs() > 0.003);
             }
         }
     }
@@ -67,15 +74,28 @@ pub(crate) fn look(cover: &Plane, depth: &[u8]) -> Look {
     let spread = (spread[0].0 - mean(spread[1]) * spread[0].1 as f64).max(0.0);
     let wide = std::f64::consts::PI.sqrt() * spread / length.max(1.0);
     let (far_noise, near_noise) = (mean(noise[0]).sqrt(), mean(noise[1]).sqrt());
-    // Damage hides how light was averaged, and taking it wrongly is worse than not at all.
-    let undamaged = far_noise < FAR_NOISE && near_noise < NEAR_NOISE;
-    Look {
+    let varying = [0, 1].map(|i| varying[i] as f64 / noise[i].1.max(1) as f64);
+    let mut look = Look {
         between: between as f64 / edge.max(1) as f64,
         far_noise,
         near_noise,
+        varying,
         blur: (wide * wide - 1.0 / 12.0).max(0.0).sqrt(),
         length,
-        linear_light: undamaged && is_linear_light(cover),
+        linear_light: false,
+    };
+    // Damage hides how light was averaged, and taking it wrongly is worse than not at all.
+    look.linear_light = !look.is_noisy() && !look.rings() && is_linear_light(cover);
+    look
+}
+
+impl Look {
+    fn is_noisy(&self) -> bool {
+        self.far_noise > FAR_NOISE && self.varying[0] > VARYING
+    }
+
+    fn rings(&self) -> bool {
+        self.near_noise > NEAR_NOISE && self.varying[1] > VARYING
     }
 }
 
@@ -204,9 +224,9 @@ fn propose(look: &Look, is_jpeg: bool) -> (Source, String) {
         )
     } else if is_jpeg {
         (Source::Jpeg, "it is a JPEG file".into())
-    } else if look.far_noise > FAR_NOISE {
+    } else if look.is_noisy() {
         (Source::Noisy, format!("its flat parts vary by {:.1} %", 100.0 * look.far_noise))
-    } else if look.near_noise > NEAR_NOISE && look.blur < 0.6 {
+    } else if look.rings() && look.blur < 0.6 {
         (Source::Jpeg, "it rings beside its edges as a JPEG does".into())
     } else if look.blur > 0.4 {
         (Source::Blurred, format!("its edges are blurred by about {:.1} px", look.blur))
@@ -218,5 +238,45 @@ fn propose(look: &Look, is_jpeg: bool) -> (Source, String) {
                 percent(look.between)
             ),
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::depth::depths;
+
+    fn looked_at(ink: impl Fn(usize, usize) -> f32) -> Look {
+        let (width, height) = (96, 96);
+        let data: Vec<f32> = (0..width * height).map(|i| ink(i % width, i / width)).collect();
+        let side: Vec<bool> = data.iter().map(|f| *f > 0.5).collect();
+        let depth = depths(&side, width, height);
+        look(&Plane { width, height, data }, &depth)
+    }
+
+    #[test]
+    fn a_faint_hairline_beside_an_edge_is_no_ringing() {
+        // A square of ink whose sides fall between pixels.
+        let square = |x: usize, y: usize| {
+            let along = |v: usize| match v {
+                30..=65 => 1.0,
+                29 | 66 => 0.15,
+                _ => 0.0,
+            };
+            along(x) * along(y)
+        };
+        // Too faint to be an edge itself: a line of a third of a pixel.
+        let hairline = |x, y| if x == 22 && (40..46).contains(&y) { 0.3 } else { square(x, y) };
+        let clean = looked_at(hairline);
+        assert!(clean.near_noise > NEAR_NOISE, "the line is seen: {clean:?}");
+        assert_eq!(propose(&clean, false).0, Source::Clean);
+        // Ripples all along the edge, as large as a JPEG of quality 70 leaves.
+        let rippled = |x: usize, y: usize| {
+            let near = (20..76).contains(&x) && (20..76).contains(&y);
+            let ripple = if near && x % 4 == 1 { 0.03 } else { 0.0 };
+            if square(x, y) > 0.5 { square(x, y) - ripple } else { square(x, y) + ripple }
+        };
+        let damaged = looked_at(rippled);
+        assert_eq!(propose(&damaged, false).0, Source::Jpeg, "{damaged:?}");
     }
 }

@@ -6,13 +6,16 @@ use crate::pages::pages;
 use crate::{InkMap, Job, JobError, Tone};
 use crate::{region, seams as seaming, tone};
 use artwork::{Crop, Picture, Surface};
-use bitmap::Raster;
+use bitmap::{Kept, Raster};
 use film::{FilmJob, FilmSheet, PlanFile, Seam};
 use measure::{Length, Point, Rect, Resolution, Size, Unit};
 use progress::Progress;
 use sheets::{Assembly, Plan, Region, Request, Seams};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+
+/// How many changes of colour a film keeps, once they are worked out: 16 MB.
+const MOST_KEPT: usize = 1 << 22;
 
 /// A job's one-bit film.
 #[derive(Clone)]
@@ -82,7 +85,7 @@ pub fn surface(job: &Job, picture: &Picture, progress: &Progress) -> Result<Surf
 pub fn film(job: &Job, picture: &Picture, surface: &Surface) -> Result<Film, JobError> {
     let (width, height) = film_px(job, picture)?;
     let raster = match job.tone {
-        Tone::Cut => Arc::new(surface.raster(width, height)),
+        Tone::Cut => Arc::new(Kept::new(surface.raster(width, height), MOST_KEPT)),
         _ => tone::raster(job, picture, width, height, &Progress::none())?,
     };
     Ok(Film { raster, resolution: job.resolution })
