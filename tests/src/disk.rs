@@ -68,3 +68,41 @@ fn a_disk_that_may_not_be_written_is_told() {
         try_all(&disk);
     }
 }
+
+/// A folder that goes away while films are written into it.
+#[test]
+fn a_folder_that_vanishes_is_told() {
+    let dir = folder();
+    let out = dir.path().join("films");
+    let art = text(crate::util::root().join("assets/demo/lantern-moth.png"));
+    let mut child = Command::new(env!("CARGO_BIN_EXE_filmquilt"))
+        .args(["film", &art, "--out", &text(&out), "--width", "30in", "--ppi", "150"])
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    while !out.exists() {
+        assert!(child.try_wait().unwrap().is_none(), "done before its folder was there");
+    }
+    // Its files may still be on their way in.
+    while out.exists() {
+        let _ = std::fs::remove_dir_all(&out);
+    }
+    let done = child.wait_with_output().unwrap();
+    let said = String::from_utf8_lossy(&done.stderr);
+    assert_eq!(done.status.code(), Some(1), "{said}");
+    assert!(said.contains("could not be written") && said.contains("hint: "), "{said}");
+    assert!(!out.exists());
+}
+
+/// What fails leaves no folder of its own behind.
+#[test]
+fn a_failed_export_leaves_no_folder() {
+    let dir = folder();
+    let art = text(crate::util::root().join("assets/demo/lantern-moth.png"));
+    let out = text(dir.path().join("new/films"));
+    for words in [["--overlap", "13in"], ["--crop", "9000,9000,9,9"]] {
+        let out = filmquilt([&["film", &art, "--out", &out], &words[..]].concat());
+        assert_eq!(out.status.code(), Some(1), "{}", String::from_utf8_lossy(&out.stderr));
+        assert_eq!(std::fs::read_dir(dir.path()).unwrap().count(), 0);
+    }
+}

@@ -8,6 +8,7 @@
 
 mod bad_input;
 mod check;
+mod crash;
 mod disk;
 mod edges;
 mod onebit;

@@ -24,7 +24,7 @@ pub(crate) struct Part {
     /// The same name and folder, with `.part` after it. The name is always the same, so
     /// that what a killed export left behind is taken over by the next one.
     beside: PathBuf,
-    renamed: bool,
+    kept: bool,
 }
 
 impl Part {
@@ -47,7 +47,7 @@ impl Part {
             return Err(failed(ErrorKind::ResourceBusy.into()));
         }
         file.set_len(0).map_err(failed)?;
-        Ok(Self { file, path: path.to_owned(), beside, renamed: false })
+        Ok(Self { file, path: path.to_owned(), beside, kept: false })
     }
 
     /// Writes what is in the file, to the disk itself.
@@ -63,19 +63,30 @@ impl Part {
         self.file.sync_all().map_err(named)
     }
 
-    /// Puts the new file in the old one's place.
-    pub(crate) fn rename(mut self) -> Result<(), FilmError> {
-        fs::rename(&self.beside, &self.path)
-            .map_err(|why| FilmError::Write { path: self.path.clone(), why })?;
-        self.renamed = true;
+    /// Puts the new file in the old one's place, for good.
+    fn rename(mut self) -> Result<(), FilmError> {
+        self.place()?;
         sync_folder(&self.path);
         Ok(())
+    }
+
+    /// Puts the new file in the old one's place and keeps it locked.
+    pub(crate) fn place(&mut self) -> Result<(), FilmError> {
+        fs::rename(&self.beside, &self.path)
+            .map_err(|why| FilmError::Write { path: self.path.clone(), why })?;
+        self.keep();
+        Ok(())
+    }
+
+    /// Leaves the file beside where it is.
+    pub(crate) fn keep(&mut self) {
+        self.kept = true;
     }
 }
 
 impl Drop for Part {
     fn drop(&mut self) {
-        if !self.renamed {
+        if !self.kept {
             // Best effort: there is nobody left to tell.
             let _ = fs::remove_file(&self.beside);
         }
@@ -83,7 +94,7 @@ impl Drop for Part {
 }
 
 /// Makes a rename last through a power cut, where the system can.
-fn sync_folder(path: &Path) {
+pub(crate) fn sync_folder(path: &Path) {
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let _: io::Result<()> = File::open(folder).and_then(|folder| folder.sync_all());
 }

@@ -1,50 +1,31 @@
-use crate::beside::Part;
 use crate::pages::Films;
-use crate::{FilmError, FilmJob, PlanFile, PlanPdf};
+use crate::{FilmError, FilmJob, PlanFile, PlanPdf, Together};
 use progress::Progress;
-use std::fs;
 use std::io::ErrorKind;
-use std::path::Path;
 
-/// Writes films that share their sheets, each under its name, and one `plan.json`, into a
-/// folder, which is made where it is missing. All files are complete on the disk before the
-/// first takes its name, so that films and plan of one export stay together.
+/// Fills films that share their sheets, each under its name, and their `plan.json` in, among
+/// the files of an export that were begun.
 ///
 /// # Errors
-/// When the folder cannot be written to, a sheet does not fit, or the task is cancelled;
-/// then the folder is as it was.
+/// When a file cannot be written, a sheet does not fit, or the task is cancelled.
 pub fn export(
-    folder: &Path,
+    files: &mut Together,
     names: &[&str],
     jobs: &[FilmJob],
     progress: &Progress,
 ) -> Result<PlanFile, FilmError> {
-    let failed = |why| FilmError::Write { path: folder.to_owned(), why };
-    let Some(job) = jobs.first() else {
-        return Err(failed(ErrorKind::InvalidInput.into()));
-    };
-    // The folder first: the wait for the films would be for nothing.
-    fs::create_dir_all(folder).map_err(failed)?;
-    let mut parts = Vec::with_capacity(jobs.len() + 1);
-    for name in names {
-        parts.push(Part::begin(&folder.join(name))?);
-    }
-    let mut plan_part = Part::begin(&folder.join("plan.json"))?;
+    let job = jobs.first().ok_or(FilmError::Output(ErrorKind::InvalidInput.into()))?;
     let mut films = Films::new(jobs, progress)?;
-    let mut files = Vec::with_capacity(jobs.len());
-    for (n, (part, name)) in parts.iter_mut().zip(names).enumerate() {
-        part.fill(|file| {
+    let mut written = Vec::with_capacity(jobs.len());
+    for (n, name) in names.iter().enumerate() {
+        files.fill(name, |file| {
             let id = films.write_pdf(n, file)?;
-            files.push(PlanPdf { name: (*name).to_owned(), id });
+            written.push(PlanPdf { name: (*name).to_owned(), id });
             Ok(())
         })?;
     }
-    let plan = PlanFile::new(job, films.marks(), files);
-    plan_part.fill(|file| plan.write(file))?;
+    let plan = PlanFile::new(job, films.marks(), written);
+    files.fill("plan.json", |file| plan.write(file))?;
     progress.check()?;
-    for part in parts {
-        part.rename()?;
-    }
-    plan_part.rename()?;
     Ok(plan)
 }

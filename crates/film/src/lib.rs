@@ -28,6 +28,7 @@ mod px;
 mod read_film;
 mod read_page;
 mod tick;
+mod together;
 mod trim;
 mod ungroup4;
 
@@ -46,3 +47,4 @@ pub use plan_file::{PlanFile, PlanFilm, PlanMark, PlanPdf, PlanSeam, PlanSheet};
 pub use proof::{Fault, Proof, prove};
 pub use px::PxRect;
 pub use read_film::read_film;
+pub use together::{Together, settle};

@@ -64,6 +64,7 @@ pub fn prove(
     film: Option<&dyn Raster>,
     progress: &Progress,
 ) -> Result<Proof, FilmError> {
+    crate::settle(folder)?;
     let plan = PlanFile::read(&folder.join("plan.json"))?;
     let path = folder.join(name);
     let bytes = fs::read(&path).map_err(|why| FilmError::Read { path: path.clone(), why })?;

@@ -17,6 +17,7 @@ pub fn read_film(
     name: &str,
     progress: &Progress,
 ) -> Result<(PlanFile, Bitmap), FilmError> {
+    crate::settle(folder)?;
     let plan = PlanFile::read(&folder.join("plan.json"))?;
     let path = folder.join(name);
     let bytes = fs::read(&path).map_err(|why| FilmError::Read { path: path.clone(), why })?;

@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that fails says where")]
 
 use bitmap::{Bitmap, Raster};
-use film::{FilmJob, FilmSheet, PlanFile, PxRect, Seam, export, prove};
+use film::{FilmJob, FilmSheet, PlanFile, PxRect, Seam, Together, export, prove};
 use lopdf::{Document, Object};
 use measure::{Length, Point, Resolution, Size};
 use progress::Progress;
@@ -47,6 +47,13 @@ fn art() -> Bitmap {
     })
 }
 
+fn exported(folder: &Path, job: FilmJob) -> PlanFile {
+    let mut files = Together::begin(folder, &["film.pdf", "plan.json"]).unwrap();
+    let plan = export(&mut files, &["film.pdf"], &[job], &Progress::none()).unwrap();
+    files.appear().unwrap();
+    plan
+}
+
 fn write(folder: &Path, art: &Bitmap) -> PlanFile {
     let job = FilmJob {
         raster: art,
@@ -58,7 +65,7 @@ fn write(folder: &Path, art: &Bitmap) -> PlanFile {
         lower_bound: 4,
         trim_lines: false,
     };
-    export(folder, &["film.pdf"], &[job], &Progress::none()).unwrap()
+    exported(folder, job)
 }
 
 /// The same with trim lines along seams in the middle of the overlaps, one of them bent.
@@ -85,7 +92,7 @@ fn write_trimmed(folder: &Path, art: &Bitmap) -> PlanFile {
         lower_bound: 4,
         trim_lines: true,
     };
-    export(folder, &["film.pdf"], &[job], &Progress::none()).unwrap()
+    exported(folder, job)
 }
 
 /// The faults found, as `sheet: what`.

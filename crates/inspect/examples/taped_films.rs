@@ -76,6 +76,7 @@ struct Tally {
     ratio: Vec<f64>,
     millis: Vec<f64>,
     cpu: Vec<f64>,
+    peak: Vec<f64>,
     lost: usize,
 }
 
@@ -132,11 +133,13 @@ fn one(k: u64, arguments: &Arguments, film: &Bitmap, tally: &mut Tally) {
         sheets: sheets.clone(),
         seams: seams.clone(),
     };
+    let held = forget_peak();
     let start = (Instant::now(), cpu_millis());
     let report = check_film(&plan, &photo, &Options::default(), &Progress::none());
     let millis = [start.0.elapsed().as_secs_f64() * 1000.0, cpu_millis() - start.1];
     tally.millis.push(millis[0]);
     tally.cpu.push(millis[1]);
+    tally.peak.push(memory("VmHWM:") - held);
     match report {
         Err(e) => {
             tally.lost += 1;
@@ -319,6 +322,20 @@ fn cpu_millis() -> f64 {
     fields.get(10..12).map_or(0.0, |t| (t[0] + t[1]) * 10.0)
 }
 
+/// Starts the kernel's record of the most memory held anew, and says what is held now, MB.
+fn forget_peak() -> f64 {
+    let _ = std::fs::write("/proc/self/clear_refs", "5");
+    memory("VmRSS:")
+}
+
+/// A line of the kernel's account of this program's memory, MB; nought where there is none.
+fn memory(line: &str) -> f64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let found = status.lines().find_map(|l| l.strip_prefix(line));
+    let kb = found.and_then(|l| l.split_whitespace().next()).and_then(|n| n.parse::<f64>().ok());
+    kb.unwrap_or(0.0) / 1024.0
+}
+
 fn print(tally: &mut Tally) {
     println!(
         "good films: {} good, {} fault, {} not sure",
@@ -341,6 +358,7 @@ fn print(tally: &mut Tally) {
         ("error / sd", &mut tally.ratio),
         ("ms", &mut tally.millis),
         ("cpu ms", &mut tally.cpu),
+        ("MB held by a check besides film and photo", &mut tally.peak),
     ] {
         values.sort_by(f64::total_cmp);
         let n = values.len();

@@ -7,7 +7,7 @@ use crate::{InkMap, Job, JobError, Tone};
 use crate::{region, seams as seaming, tone};
 use artwork::{Crop, Picture, Surface};
 use bitmap::{Kept, Raster};
-use film::{FilmJob, FilmSheet, PlanFile, Seam};
+use film::{FilmJob, FilmSheet, PlanFile, Seam, Together};
 use measure::{Length, Point, Rect, Resolution, Size, Unit};
 use progress::Progress;
 use sheets::{Assembly, Plan, Region, Request, Seams};
@@ -222,16 +222,22 @@ fn film_job<'a>(job: &'a Job, built: &'a Built) -> FilmJob<'a> {
     }
 }
 
-/// Writes `film.pdf`, `plan.json` and `guide.pdf` into a folder, which is made where it does
-/// not exist. Films and plan are written beside and renamed, so that a stop leaves the old pair or the new one.
+/// Writes `film.pdf`, `guide.pdf` and `plan.json` into a folder, which is made where it does
+/// not exist. All are whole on the disk before the first takes its name, so that a stop leaves
+/// the old export or the new one.
 ///
 /// # Errors
-/// Any stage's; nothing is left half-written.
+/// Any stage's; then the folder is as it was.
 pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, JobError> {
+    // The folder first: the wait for the films would be for nothing.
+    let mut files = Together::begin(dir, &["film.pdf", "guide.pdf", "plan.json"])?;
     let built = build(job, progress)?;
-    let (film_pdf, plan_json) = (dir.join("film.pdf"), dir.join("plan.json"));
-    film::export(dir, &["film.pdf"], &[film_job(job, &built)], progress)?;
-    let guide_pdf = write_guide(job, &built, usual_paper(job.unit), dir)?;
+    film::export(&mut files, &["film.pdf"], &[film_job(job, &built)], progress)?;
+    fill_guide(&mut files, job, &built, usual_paper(job.unit))?;
+    progress.check()?;
+    files.appear()?;
+    let [film_pdf, guide_pdf, plan_json] =
+        ["film.pdf", "guide.pdf", "plan.json"].map(|name| dir.join(name));
     Ok(Exported { film_pdf, plan_json, guide_pdf, sheets: built.layout.pages.len() })
 }
 
@@ -239,28 +245,25 @@ pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, Jo
 /// which is made where it does not exist.
 ///
 /// # Errors
-/// Any stage's; nothing is left half-written.
+/// Any stage's; then the folder is as it was.
 pub fn guide(job: &Job, paper: Size, dir: &Path, progress: &Progress) -> Result<PathBuf, JobError> {
+    let mut files = Together::begin(dir, &["guide.pdf"])?;
     let built = build(job, progress)?;
-    std::fs::create_dir_all(dir).map_err(|source| JobError::Disk {
-        path: dir.into(),
-        action: "made",
-        source,
-    })?;
-    write_guide(job, &built, paper, dir)
+    fill_guide(&mut files, job, &built, paper)?;
+    files.appear()?;
+    Ok(dir.join("guide.pdf"))
 }
 
-fn write_guide(job: &Job, built: &Built, paper: Size, dir: &Path) -> Result<PathBuf, JobError> {
-    let path = dir.join("guide.pdf");
+fn fill_guide(files: &mut Together, job: &Job, built: &Built, paper: Size) -> Result<(), JobError> {
     let rects: Vec<Rect> =
         built.layout.pages.iter().map(|page| seaming::rect(page, built.film.resolution)).collect();
     let seams = built.seams.seams();
     let cuts: Vec<Vec<Point>> = seams.iter().map(|seam| seam.points.clone()).collect();
     let assembly = Assembly::of(&rects, seams);
-    film::write_beside(&path, |out| {
+    files.fill("guide.pdf", |out| {
         film::write_guide(&film_job(job, built), &cuts, &assembly, paper, out)
     })?;
-    Ok(path)
+    Ok(())
 }
 
 /// The paper at hand where a unit is used: ISO 216 A4 or ASME Y14.1 A, letter.

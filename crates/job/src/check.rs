@@ -12,6 +12,7 @@ use std::path::Path;
 /// # Errors
 /// When the plan or a film cannot be read at all. What is wrong comes back as faults.
 pub fn proof(dir: &Path, progress: &Progress) -> Result<Vec<(String, Proof)>, JobError> {
+    film::settle(dir)?;
     let plan = PlanFile::read(&dir.join("plan.json"))?;
     let proved = plan.files.iter().map(|file| {
         let proof = film::prove(dir, &file.name, None, progress)?;
@@ -30,6 +31,7 @@ pub fn photo(
     options: &Options,
     progress: &Progress,
 ) -> Result<Report, JobError> {
+    film::settle(dir)?;
     let plan = PlanFile::read(&dir.join("plan.json"))?;
     let name = plan.files.first().map_or("film.pdf", |file| &file.name);
     let (plan, raster) = film::read_film(dir, name, progress)?;
