@@ -232,26 +232,47 @@ fn one_piece(
     }
     let chained = chained(model, &best);
     let most = chained.as_ref().map_or(MOST_FREE, |all| (all.len() - best.len()).min(MOST_FREE));
+    let mut found = None;
+    let mut extra = 0;
+    while extra < most && found.is_none() {
+        found = joined_with(model, &best, extra, 40, local, work)?;
+        extra += usize::from(found.is_none());
+    }
+    // One less may be a matter of luck.
+    if let Some(extra) = extra.checked_sub(1)
+        && let Some(fewer) = joined_with(model, &best, extra, 250, local, work)?
+    {
+        return Ok(Some(fewer));
+    }
+    Ok(found.or(chained))
+}
+
+/// Sheets with `extra` more that hang together: those at hand or other covers with as many, of
+/// which so many are tried.
+fn joined_with(
+    model: &Model,
+    best: &[Lay],
+    extra: usize,
+    tries: u32,
+    local: &mut Local<'_>,
+    work: &mut Work<'_>,
+) -> Result<Option<Vec<Lay>>, Cancelled> {
     let mut budget = vec![0; model.purses.len()];
     best.iter().for_each(|l| budget[model.purse(*l)] += 1);
-    for extra in 0..most {
-        for lays in with_free(model, &best, extra) {
-            if let Some(found) = link::join(model, &lays, extra) {
-                return Ok(Some(found));
-            }
-        }
-        for _ in 0..if extra == 0 { 60 } else { 10 } {
-            // From nothing, or from what is there less a few sheets.
-            let start = local.thin(&best);
-            let Some(cover) = local.search(&start, &budget, 200, work)? else { continue };
-            for lays in with_free(model, &cover, extra) {
+    let mut cover = Some(best.to_vec());
+    for _ in 0..=tries {
+        if let Some(cover) = &cover {
+            for lays in with_free(model, cover, extra) {
                 if let Some(found) = link::join(model, &lays, extra) {
                     return Ok(Some(found));
                 }
             }
         }
+        // From nothing, or from what is there less a few sheets.
+        let start = local.thin(best);
+        cover = local.search(&start, &budget, 200, work)?;
     }
-    Ok(chained)
+    Ok(None)
 }
 
 /// The sheets with chains of more between what is apart, of the purse that makes it cheapest.
