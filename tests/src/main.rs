@@ -17,6 +17,7 @@ mod paper;
 mod pictures;
 mod plan;
 mod plates;
+mod screens;
 mod tone;
 mod trim;
 mod util;

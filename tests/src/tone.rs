@@ -79,6 +79,11 @@ fn tone_is_asked_for_and_can_be_refused() {
         ("--tone dots --ruling fine", 2),
         ("--tone stripes", 2),
         ("--ruling 25lpi", 2),
+        ("--tone cut --ruling 25lpi", 2),
+        ("--tone noise --angle 45", 2),
+        ("--tone diffuse --dot line", 2),
+        ("--tone dots --grain 1mm", 2),
+        ("--grain 1mm", 2),
     ] {
         let out = filmquilt(words.into_iter().chain(more.split(' ')));
         let said = String::from_utf8_lossy(&out.stderr).into_owned();

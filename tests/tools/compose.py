@@ -2,7 +2,8 @@
 """Lays a film.pdf's pages on each other by plan.json, as each of three PDF readers draws them,
 and compares the whole with the one-bit picture.
 
-    compose.py DIR ONEBIT.png [READER ...]     readers: poppler mupdf ghostscript (all when none)
+    compose.py DIR ONEBIT.png [READER ...] [FILM.pdf]
+        readers: poppler mupdf ghostscript (all when none); the film is film.pdf unless named
 
 Prints one JSON line a reader: pixels that differ outside the listed marks, pixels covered by no
 sheet that hold ink, and the share of the film that marks take. Exit 1 where any pixel differs.
@@ -41,7 +42,9 @@ def page(reader, pdf, number, ppi, folder):
 
 def main():
     folder, onebit = pathlib.Path(sys.argv[1]), sys.argv[2]
-    readers = sys.argv[3:] or ["poppler", "mupdf", "ghostscript"]
+    films = [word for word in sys.argv[3:] if word.endswith(".pdf")]
+    film = films[0] if films else "film.pdf"
+    readers = [word for word in sys.argv[3:] if word not in films] or ["poppler", "mupdf", "ghostscript"]
     plan = json.loads((folder / "plan.json").read_text())
     ppi = f"{plan['film']['ppi']:g}"
     want = ~np.asarray(Image.open(onebit).convert("1"))
@@ -58,7 +61,7 @@ def main():
             marked = 0
             for sheet in plan["sheets"]:
                 x, y, w, h = (sheet[k] for k in ("x_px", "y_px", "width_px", "height_px"))
-                drawn = page(reader, folder / "film.pdf", sheet["page"], ppi, pathlib.Path(temp))
+                drawn = page(reader, folder / film, sheet["page"], ppi, pathlib.Path(temp))
                 across, down = (h, w) if sheet["turned"] else (w, h)
                 ix, iy = sheet["image_x_px"], sheet["image_y_px"]
                 seen = drawn[iy:iy + down, ix:ix + across]

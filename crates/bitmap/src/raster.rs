@@ -26,6 +26,18 @@ impl Raster for Bitmap {
     }
 }
 
+impl<T: Raster + Send + ?Sized> Raster for std::sync::Arc<T> {
+    fn width(&self) -> u32 {
+        (**self).width()
+    }
+    fn height(&self) -> u32 {
+        (**self).height()
+    }
+    fn changes(&self, y: u32, x0: u32, x1: u32, out: &mut Vec<u32>) {
+        (**self).changes(y, x0, x1, out);
+    }
+}
+
 /// A rectangle cut out of another raster. It may reach past the raster's edges, where it is clear.
 pub struct Window<'a> {
     raster: &'a dyn Raster,

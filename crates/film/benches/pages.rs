@@ -101,6 +101,7 @@ fn write_eight_sheets(bencher: Bencher, art: usize) {
         overlap: Length::inches(0.5),
         lower_bound: 8,
         trim_lines: false,
+        screen: None,
     };
     let jobs = [job];
     bencher.counter(ItemsCount::new(8 * WIDTH * HEIGHT)).bench_local(|| {

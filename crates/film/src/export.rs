@@ -20,11 +20,11 @@ pub fn export(
     for (n, name) in names.iter().enumerate() {
         files.fill(name, |file| {
             let id = films.write_pdf(n, file)?;
-            written.push(PlanPdf { name: (*name).to_owned(), id });
+            written.push(PlanPdf { name: (*name).to_owned(), id, screen: jobs[n].screen.clone() });
             Ok(())
         })?;
     }
-    let plan = PlanFile::new(job, films.marks(), written);
+    let plan = PlanFile::new(job, films.marks(), films.targets(), written);
     files.fill("plan.json", |file| plan.write(file))?;
     progress.check()?;
     Ok(plan)

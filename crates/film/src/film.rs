@@ -2,6 +2,7 @@ use crate::PxRect;
 use crate::canvas::Matrix;
 use bitmap::Raster;
 use measure::{Point, Resolution, Size};
+use serde::{Deserialize, Serialize};
 
 /// A film to be written: what is on it, and the sheets it is cut into.
 pub struct FilmJob<'a> {
@@ -21,6 +22,31 @@ pub struct FilmJob<'a> {
     pub lower_bound: u32,
     /// Whether the seams are dotted on the sheets, where the film is clear.
     pub trim_lines: bool,
+    /// Which of a print's screens it is for, where the print has several.
+    pub screen: Option<Screen>,
+}
+
+/// One of a print's screens.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Screen {
+    /// Which prints first, counted from 1.
+    pub order: u32,
+    /// The ink's name.
+    pub name: String,
+    /// The ink's colour, as `#rrggbb`.
+    pub colour: String,
+}
+
+impl Screen {
+    /// What a page is called: order, ink and sheet.
+    pub(crate) fn label(screen: Option<&Self>, sheet: &str) -> String {
+        screen.map_or_else(|| sheet.into(), |s| format!("{} {} {sheet}", s.order, s.name))
+    }
+
+    /// The name in large letters on a sheet, so that no two films' sheets are mistaken.
+    pub(crate) fn large(screen: Option<&Self>, sheet: &str) -> String {
+        screen.map_or_else(|| sheet.into(), |s| format!("{}-{sheet}", s.order))
+    }
 }
 
 /// A sheet: which part of the film it shows, and where on its page. Pages stand upright, as

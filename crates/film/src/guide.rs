@@ -301,6 +301,7 @@ mod tests {
             overlap: Length::inches(1.0),
             lower_bound: 4,
             trim_lines: false,
+            screen: None,
         }
     }
 

@@ -23,6 +23,8 @@ pub(crate) const LARGEST: f64 = 1.6;
 /// What a legend says.
 pub(crate) struct Notes<'a> {
     pub(crate) name: &'a str,
+    /// Which screen the film is for, such as `2 of 4 Red`, where there are several.
+    pub(crate) screen: Option<&'a str>,
     pub(crate) title: &'a str,
     /// This sheet's number, from 1, and how many there are.
     pub(crate) number: (usize, usize),
@@ -63,7 +65,8 @@ impl Legend {
         match self {
             Self::Name => draw_name(canvas, up, notes.name),
             Self::Ruler => {
-                note(canvas, (PAD, 2.2), width - 2.0 * PAD, ADVICE);
+                let told = notes.screen.map_or_else(|| ADVICE.into(), |s| format!("{s}. {ADVICE}"));
+                note(canvas, (PAD, 2.2), width - 2.0 * PAD, &told);
                 draw_ruler(canvas, (PAD, 5.4), width - 2.0 * PAD, scale);
             }
             Self::Strip => {
@@ -161,5 +164,10 @@ fn note(canvas: &mut Canvas, at: (f64, f64), room: f64, text: &str) {
 
 fn two_lines(notes: &Notes) -> [String; 2] {
     let (n, of) = notes.number;
-    [format!("{}, sheet {n} of {of}", notes.title), ADVICE.into()]
+    let sheet = format!("sheet {n} of {of}");
+    let first = match notes.screen {
+        Some(screen) => format!("{screen}, {sheet}, {}", notes.title),
+        None => format!("{}, {sheet}", notes.title),
+    };
+    [first, ADVICE.into()]
 }

@@ -1,5 +1,6 @@
 use crate::ink::{Ink, InkCounts};
 use crate::legend::{self, Legend};
+use crate::target::{self, Target};
 use crate::tick::Tick;
 use crate::trim::Trim;
 use crate::{FilmSheet, PlanMark, PxRect};
@@ -9,6 +10,7 @@ use measure::{Length, Resolution};
 pub(crate) struct SheetMarks {
     pub(crate) ticks: Vec<Tick>,
     pub(crate) trims: Vec<Trim>,
+    pub(crate) targets: Vec<Target>,
     pub(crate) legends: Vec<PlacedLegend>,
 }
 
@@ -31,17 +33,21 @@ const SEAM: Length = Length::mm(25.0);
 
 /// Chooses a place for every mark of every sheet: ticks where two sheets overlap, the same
 /// on both; name, arrow and ruler beside the image where the page has room, else where the
-/// image is clear. `inks` says where each sheet has ink.
+/// image is clear. `names` are what the sheets are called in large letters, where films are
+/// several by the longest; `inks` says where each sheet has ink. Films of several screens
+/// have `targets`.
 pub(crate) fn lay_marks(
     sheets: &[FilmSheet],
+    names: &[String],
     inks: &[Ink],
     film: PxRect,
     resolution: Resolution,
+    targets: bool,
 ) -> Vec<SheetMarks> {
     let counts: Vec<InkCounts> = inks.iter().map(Ink::counts).collect();
     let mut out: Vec<SheetMarks> = Vec::with_capacity(sheets.len());
     let (mut rooms, mut within) = (Vec::with_capacity(sheets.len()), 0);
-    let budget = MOST * film.area() as f64;
+    let budget = (MOST - if targets { target::MOST } else { 0.0 }) * film.area() as f64;
     for (n, sheet) in sheets.iter().enumerate() {
         let overlaps: Vec<PxRect> = sheets
             .iter()
@@ -49,13 +55,14 @@ pub(crate) fn lay_marks(
             .map(|other| sheet.image.intersect(other.image))
             .filter(|overlap| overlap.area() > 0)
             .collect();
-        let room = Room { sheet, ink: &counts[n], overlaps, resolution };
+        let room = Room { sheet, name: &names[n], ink: &counts[n], overlaps, resolution };
         let strip = room.strip();
         within += usize::from(strip.is_none());
         rooms.push(room);
         out.push(SheetMarks {
             ticks: Vec::new(),
             trims: Vec::new(),
+            targets: Vec::new(),
             legends: strip.into_iter().collect(),
         });
     }
@@ -77,6 +84,12 @@ pub(crate) fn lay_marks(
             out[b].ticks.push(second);
         }
     }
+    if targets {
+        let taken: Vec<_> = out.iter().map(SheetMarks::places).collect();
+        for (n, target) in target::lay_targets(sheets, &counts, &taken, film, resolution) {
+            out[n].targets.push(target);
+        }
+    }
     out
 }
 
@@ -90,6 +103,11 @@ impl SheetMarks {
         for trim in &self.trims {
             out.extend(trim.boxes().map(|at| PlanMark::new(&sheet.name, "trim", at)));
         }
+        for place in self.targets.iter().map(|target| target.place().intersect(sheet.image)) {
+            if place.area() > 0 {
+                out.push(PlanMark::new(&sheet.name, "target", place));
+            }
+        }
         for legend in &self.legends {
             let over = legend.place.intersect(sheet.image);
             if over.area() > 0 {
@@ -99,10 +117,16 @@ impl SheetMarks {
         out
     }
 
-    /// Where its ticks and legends are.
+    /// Its register targets, whole, for the plan.
+    pub(crate) fn whole_targets(&self, sheet: &FilmSheet) -> Vec<PlanMark> {
+        self.targets.iter().map(|t| PlanMark::new(&sheet.name, "target", t.place())).collect()
+    }
+
+    /// Where its ticks, targets and legends are.
     pub(crate) fn places(&self) -> Vec<PxRect> {
         let ticks = self.ticks.iter().map(Tick::place);
-        ticks.chain(self.legends.iter().map(|l| l.place)).collect()
+        let targets = self.targets.iter().map(Target::place);
+        ticks.chain(targets).chain(self.legends.iter().map(|l| l.place)).collect()
     }
 }
 
@@ -208,6 +232,7 @@ fn place_tick(
 /// Looks for places for one sheet's legends.
 struct Room<'a> {
     sheet: &'a FilmSheet,
+    name: &'a str,
     ink: &'a InkCounts,
     overlaps: Vec<PxRect>,
     resolution: Resolution,
@@ -218,7 +243,7 @@ impl Room<'_> {
     fn blocks(&self, share: f64) -> Vec<PlacedLegend> {
         let mut out: Vec<PlacedLegend> = Vec::new();
         let full: f64 = [Legend::Name, Legend::Ruler]
-            .map(|l| l.size(&self.sheet.name))
+            .map(|l| l.size(self.name))
             .iter()
             .map(|s| self.resolution.px(s.width) * self.resolution.px(s.height))
             .sum();
@@ -247,7 +272,7 @@ impl Room<'_> {
             PxRect::between(image.right() + gap, reach.y, reach.right(), reach.bottom()),
             PxRect::between(reach.x, reach.y, image.x - gap, reach.bottom()),
         ];
-        let size = Legend::Strip.size(&self.sheet.name);
+        let size = Legend::Strip.size(self.name);
         let thick = |r: &PxRect| r.width.min(r.height);
         let best = strips.into_iter().rev().max_by_key(thick)?;
         let upward = best.width < best.height;
@@ -269,7 +294,7 @@ impl Room<'_> {
 
     /// A place in the image for a block: as clear of ink and of other sheets as can be.
     fn block(&self, legend: Legend, scale: f64, taken: &[PxRect]) -> Option<PlacedLegend> {
-        let size = legend.size(&self.sheet.name);
+        let size = legend.size(self.name);
         let px = |length: Length| (self.resolution.px(length) * scale).ceil() as i64;
         let (long, short) = (px(size.width), px(size.height));
         let ways = [(long, short, false), (short, long, true)];

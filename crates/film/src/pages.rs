@@ -1,12 +1,13 @@
 use crate::bands::Steps;
 use crate::canvas::Canvas;
+use crate::font::BOLD;
 use crate::image::{SheetImage, encode_sheet, mask_of};
 use crate::ink::Ink;
 use crate::legend::{Notes, Up};
 use crate::marks::{PlacedLegend, SheetMarks, lay_marks};
 use crate::pdf::{Page, Pdf};
 use crate::trim::lay_trims;
-use crate::{FilmError, FilmJob, FilmSheet, PlanMark, PxRect};
+use crate::{FilmError, FilmJob, FilmSheet, PlanMark, PxRect, Screen};
 use bitmap::{Bitmap, Window, collect};
 use measure::{Length, Resolution};
 use progress::Progress;
@@ -47,7 +48,10 @@ impl<'a> Films<'a> {
         for film in &images[1..] {
             inks.iter_mut().zip(film).for_each(|(ink, image)| ink.merge(&image.ink));
         }
-        let mut marks = lay_marks(&job.sheets, &inks, film_px(job), job.resolution);
+        let names: Vec<String> = job.sheets.iter().map(|sheet| widest(jobs, &sheet.name)).collect();
+        let screens = jobs.iter().any(|job| job.screen.is_some());
+        let mut marks =
+            lay_marks(&job.sheets, &names, &inks, film_px(job), job.resolution, screens);
         if job.trim_lines {
             let taken: Vec<_> = marks.iter().map(SheetMarks::places).collect();
             let clear = |part| jobs.iter().all(|job| clear(job, part));
@@ -69,7 +73,7 @@ impl<'a> Films<'a> {
         let mut pdf = Pdf::new(job.title);
         let images = std::mem::take(&mut self.images[film]);
         for (n, image) in images.into_iter().enumerate() {
-            pdf.add(page(job, n, image, &self.marks[n]));
+            pdf.add(page(job, self.jobs.len(), n, image, &self.marks[n]));
         }
         Ok(pdf.finish(out)?)
     }
@@ -79,10 +83,24 @@ impl<'a> Films<'a> {
         let sheets = self.jobs.first().map_or(&[][..], |job| &job.sheets);
         sheets.iter().zip(&self.marks).flat_map(|(sheet, marks)| marks.listed(sheet)).collect()
     }
+
+    /// The register targets that films of several screens have in common.
+    pub fn targets(&self) -> Vec<PlanMark> {
+        let sheets = self.jobs.first().map_or(&[][..], |job| &job.sheets);
+        let whole = |(sheet, marks): (&FilmSheet, &SheetMarks)| marks.whole_targets(sheet);
+        sheets.iter().zip(&self.marks).flat_map(whole).collect()
+    }
 }
 
-/// One page: the image, then the marks over and beside it.
-fn page(job: &FilmJob, n: usize, image: SheetImage, marks: &SheetMarks) -> Page {
+/// What a sheet is called in large letters on the film where that is widest.
+fn widest(jobs: &[FilmJob], sheet: &str) -> String {
+    let names = jobs.iter().map(|job| Screen::large(job.screen.as_ref(), sheet));
+    let width = |name: &String| BOLD.width(name, 1.0);
+    names.max_by(|a, b| width(a).total_cmp(&width(b))).unwrap_or_default()
+}
+
+/// One page of a film of `screens`: the image, then the marks over and beside it.
+fn page(job: &FilmJob, screens: usize, n: usize, image: SheetImage, marks: &SheetMarks) -> Page {
     let sheet = &job.sheets[n];
     let mut canvas = Canvas::default();
     let mut images = vec![("Film".to_owned(), image.stream)];
@@ -110,11 +128,25 @@ fn page(job: &FilmJob, n: usize, image: SheetImage, marks: &SheetMarks) -> Page 
         place(&mut canvas, &name, sheet, trim.place(), job.resolution);
         images.push((name, mask_of(&trim.drawn(), sheet.turned)));
     }
-    let notes = Notes { name: &sheet.name, title: job.title, number: (n + 1, job.sheets.len()) };
+    for (n, target) in marks.targets.iter().enumerate() {
+        let name = format!("Target{n}");
+        place(&mut canvas, &name, sheet, target.place(), job.resolution);
+        images.push((name, mask_of(&target.drawn(), sheet.turned)));
+    }
+    let screen = job.screen.as_ref();
+    let large = Screen::large(screen, &sheet.name);
+    let told = screen.map(|s| format!("{} of {screens} {}", s.order, s.name));
+    let notes = Notes {
+        name: &large,
+        screen: told.as_deref(),
+        title: job.title,
+        number: (n + 1, job.sheets.len()),
+    };
     for legend in &marks.legends {
         draw_legend(&mut canvas, sheet, legend, &notes, job.resolution);
     }
-    Page { size: sheet.page, label: sheet.name.clone(), content: canvas.finish(), images }
+    let label = Screen::label(screen, &sheet.name);
+    Page { size: sheet.page, label, content: canvas.finish(), images }
 }
 
 /// Draws a legend into its place.

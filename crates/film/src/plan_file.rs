@@ -1,4 +1,4 @@
-use crate::{FilmError, FilmJob, FilmSheet, PxRect};
+use crate::{FilmError, FilmJob, FilmSheet, PxRect, Screen};
 use measure::Length;
 use serde::{Deserialize, Serialize};
 use std::io::Write;
@@ -25,6 +25,10 @@ pub struct PlanFile {
     pub lower_bound: u32,
     /// Every place where a page differs from the film's image.
     pub marks: Vec<PlanMark>,
+    /// The register targets, at the same places on every file: whole, so that those beside
+    /// the print reach past the film.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub targets: Vec<PlanMark>,
     /// The files written with this plan; none for a plan without films.
     #[serde(default)]
     pub files: Vec<PlanPdf>,
@@ -49,6 +53,9 @@ pub struct PlanPdf {
     /// Its identity, as its trailer's `/ID` has it, in hexadecimal: a plan and a film of
     /// different exports are told apart by it.
     pub id: String,
+    /// Which screen it is for, where there are several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub screen: Option<Screen>,
 }
 
 /// A sheet, as [`FilmSheet`] describes it.
@@ -87,7 +94,7 @@ pub struct PlanSeam {
 #[allow(missing_docs, reason = "the names say it, unit included")]
 pub struct PlanMark {
     pub sheet: String,
-    /// `tick`, `trim`, `name`, `ruler` or `legend`.
+    /// `tick`, `trim`, `target`, `name`, `ruler` or `legend`.
     pub kind: String,
     pub x_px: i64,
     pub y_px: i64,
@@ -100,7 +107,12 @@ impl PlanFile {
     pub const FORMAT: &'static str = "filmquilt plan 1";
 
     /// The plan of a job whose pages carry these marks.
-    pub fn new(job: &FilmJob, marks: Vec<PlanMark>, files: Vec<PlanPdf>) -> Self {
+    pub fn new(
+        job: &FilmJob,
+        marks: Vec<PlanMark>,
+        targets: Vec<PlanMark>,
+        files: Vec<PlanPdf>,
+    ) -> Self {
         let mm = |px: i64| round(job.resolution.length(px as f64));
         let sheet = |(n, sheet): (usize, &FilmSheet)| PlanSheet {
             name: sheet.name.clone(),
@@ -139,6 +151,7 @@ impl PlanFile {
             fewest_proved: job.sheets.len() as u64 == u64::from(job.lower_bound),
             lower_bound: job.lower_bound,
             marks,
+            targets,
             files,
         }
     }
@@ -172,7 +185,10 @@ impl PlanFile {
             .sheets
             .iter()
             .map(|s| far(s.image()) || far(PxRect::new(s.image_x_px, s.image_y_px, 0, 0)));
-        if sheets.chain(plan.marks.iter().map(|mark| far(mark.place()))).any(|far| far) {
+        if sheets
+            .chain(plan.marks.iter().chain(&plan.targets).map(|mark| far(mark.place())))
+            .any(|far| far)
+        {
             return Err(foreign("it has places that no film reaches".into()));
         }
         Ok(plan)

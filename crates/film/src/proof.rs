@@ -1,7 +1,7 @@
 use crate::image::decode;
 use crate::pdf::Digest;
 use crate::read_page::{ReadPage, read_page};
-use crate::{FilmError, FilmSheet, PlanFile, PlanSheet, PxRect};
+use crate::{FilmError, FilmSheet, PlanFile, PlanSheet, PxRect, Screen};
 use bitmap::{Bitmap, Raster};
 use lopdf::{Document, Object};
 use measure::{Length, Resolution, Size, Unit};
@@ -75,7 +75,8 @@ pub fn prove(
         return Ok(proof);
     };
     drop(bytes);
-    check_document(&doc, &plan, name, &mut proof);
+    let screen = plan.files.iter().find(|file| file.name == name).and_then(|f| f.screen.as_ref());
+    check_document(&doc, &plan, screen, name, &mut proof);
     let pages: Vec<_> = doc.page_iter().collect();
     if pages.len() != plan.sheets.len() {
         let (pages, sheets) = (pages.len(), plan.sheets.len());
@@ -91,7 +92,8 @@ pub fn prove(
             Ok(page) => {
                 page.streams.iter().for_each(|stream| digest.add(stream));
                 digest.add(&page.content);
-                check_page(&plan, sheet, &page, &mut union, &mut ticks, &mut proof);
+                let large = Screen::large(screen, &sheet.name);
+                check_page(&plan, sheet, &large, &page, &mut union, &mut ticks, &mut proof);
                 proof.sheets += 1;
             }
         }
@@ -143,7 +145,13 @@ fn check_plan(plan: &PlanFile, film: Option<&dyn Raster>, proof: &mut Proof) {
 }
 
 /// The wishes to viewers, and the pages' labels.
-fn check_document(doc: &Document, plan: &PlanFile, name: &str, proof: &mut Proof) {
+fn check_document(
+    doc: &Document,
+    plan: &PlanFile,
+    screen: Option<&Screen>,
+    name: &str,
+    proof: &mut Proof,
+) {
     let Ok(catalog) = doc.catalog() else {
         return proof.fault(None, format!("{name} has no catalog"));
     };
@@ -162,7 +170,7 @@ fn check_document(doc: &Document, plan: &PlanFile, name: &str, proof: &mut Proof
     for (n, sheet) in plan.sheets.iter().enumerate() {
         let label =
             labels.get(2 * n + 1).and_then(|l| l.as_dict().ok()).and_then(|l| l.get(b"P").ok());
-        if label != Some(&crate::pdf::text(&sheet.name)) {
+        if label != Some(&crate::pdf::text(&Screen::label(screen, &sheet.name))) {
             proof.fault(Some(sheet), "its page is labelled otherwise");
         }
     }
@@ -204,6 +212,7 @@ struct ReadTick {
 fn check_page(
     plan: &PlanFile,
     sheet: &PlanSheet,
+    large: &str,
     page: &ReadPage,
     union: &mut Union,
     ticks: &mut Vec<ReadTick>,
@@ -231,11 +240,13 @@ fn check_page(
     };
     let marks: Vec<PxRect> =
         plan.marks.iter().filter(|m| m.sheet == sheet.name).map(|m| m.place()).collect();
-    if !page.texts.iter().any(|(_, text)| *text == crate::font::BOLD.glyphs(&sheet.name)) {
+    if !page.texts.iter().any(|(_, text)| *text == crate::font::BOLD.glyphs(large)) {
         proof.fault(Some(sheet), "its page does not carry its name");
     }
     let top = size[1];
     let mut films = 0;
+    let mut shown = None;
+    let mut targets: Vec<PxRect> = Vec::new();
     for image in &page.images {
         let m = image.matrix;
         if image.grey != 0.0 && !image.name.ends_with("Cut") {
@@ -275,17 +286,29 @@ fn check_page(
             } else {
                 let upright = if sheet.turned { turned_back(&picture) } else { picture };
                 union.check(sheet, &upright, proof);
+                shown = Some(upright);
             }
             continue;
         }
         let trim = image.name.starts_with("Trim");
-        let what = if trim { "trim line" } else { "tick" };
+        let what = match image.name.starts_with("Target") {
+            true => "register target",
+            false if trim => "trim line",
+            false => "tick",
+        };
         if found != seen || off > NEAR {
             proof.fault(Some(sheet), format!("a {what} is not at exact scale"));
             continue;
         }
         let upright = if sheet.turned { turned_back(&picture) } else { picture };
         let at = film_place(&stands, found);
+        if image.name.starts_with("Target") {
+            if !crossed(&upright) {
+                proof.fault(Some(sheet), "a register target has no crossed hairlines");
+            }
+            targets.push(at);
+            continue;
+        }
         let listed = |x: u32, y: u32| {
             let (x, y) = (at.x + i64::from(x), at.y + i64::from(y));
             marks.iter().any(|mark| mark.has(x, y))
@@ -310,6 +333,7 @@ fn check_page(
     if films != 1 {
         proof.fault(Some(sheet), format!("its page has {films} film images instead of one"));
     }
+    check_targets(plan, sheet, &targets, shown.as_ref(), proof);
     let on_page = stands.on_page();
     let marks: Vec<PxRect> = marks.iter().map(|mark| stands.page_place(*mark)).collect();
     for [left, bottom, right, up] in &page.painted {
@@ -332,6 +356,43 @@ fn check_page(
             break;
         }
     }
+}
+
+/// The register targets are where the plan has them for every screen, and on no ink.
+fn check_targets(
+    plan: &PlanFile,
+    sheet: &PlanSheet,
+    found: &[PxRect],
+    shown: Option<&Bitmap>,
+    proof: &mut Proof,
+) {
+    let meant = plan.targets.iter().filter(|t| t.sheet == sheet.name).map(|t| t.place());
+    let mut missed: Vec<PxRect> = meant.collect();
+    for at in found {
+        match missed.iter().position(|meant| meant == at) {
+            Some(n) => drop(missed.remove(n)),
+            None => proof.fault(Some(sheet), "a register target is out of its place"),
+        }
+        let part = at.intersect(sheet.image()).moved(-sheet.x_px, -sheet.y_px);
+        let inked = |film: &Bitmap| {
+            let PxRect { x, y, width, height } = part;
+            let (right, bottom) = (i64::from(film.width()), i64::from(film.height()));
+            (y..(y + height).min(bottom))
+                .any(|y| (x..(x + width).min(right)).any(|x| film.get(x as u32, y as u32)))
+        };
+        if shown.is_some_and(inked) {
+            proof.fault(Some(sheet), "a register target lies on ink");
+        }
+    }
+    if !missed.is_empty() {
+        proof.fault(Some(sheet), "a register target is missing");
+    }
+}
+
+/// Whether a picture's middle row and column are all ink.
+fn crossed(picture: &Bitmap) -> bool {
+    let (width, height) = (picture.width(), picture.height());
+    (0..width).all(|x| picture.get(x, height / 2)) && (0..height).all(|y| picture.get(width / 2, y))
 }
 
 /// The part of the film that lies at a place on a sheet's page: the way back from

@@ -39,6 +39,15 @@ impl Together {
         Ok(out)
     }
 
+    /// Begins one more file, which appears before the others.
+    ///
+    /// # Errors
+    /// When the folder cannot be written to.
+    pub fn add(&mut self, name: &str) -> Result<(), FilmError> {
+        self.parts.insert(0, (name.to_owned(), Part::begin(&self.folder.join(name))?));
+        Ok(())
+    }
+
     /// Writes what is in one of the files, to the disk itself.
     ///
     /// # Errors

@@ -64,6 +64,7 @@ fn write(folder: &Path, art: &Bitmap) -> PlanFile {
         overlap: Length::inches(0.5),
         lower_bound: 4,
         trim_lines: false,
+        screen: None,
     };
     exported(folder, job)
 }
@@ -91,6 +92,7 @@ fn write_trimmed(folder: &Path, art: &Bitmap) -> PlanFile {
         overlap: Length::inches(0.5),
         lower_bound: 4,
         trim_lines: true,
+        screen: None,
     };
     exported(folder, job)
 }

@@ -18,7 +18,7 @@ pub(crate) struct Args {
 
 #[derive(Subcommand)]
 pub(crate) enum Command {
-    /// Write film.pdf (one page a sheet, exact scale) and plan.json.
+    /// Write film.pdf (one page a sheet, exact scale) and plan.json; with --inks a film a screen.
     Film {
         /// A picture or a saved job.
         file: PathBuf,
@@ -191,6 +191,23 @@ pub(crate) struct ToneOptions {
     pub(crate) grain: Option<String>,
 }
 
+/// Which inks a colour picture is separated into, and how they meet.
+#[derive(ClapArgs, Default)]
+pub(crate) struct InkOptions {
+    /// The inks: auto, at most so many (auto:3), or a JSON file with a list of {"colour", "name"}.
+    #[arg(long, value_name = "INKS")]
+    pub(crate) inks: Option<String>,
+    /// The garment's colour, left open, as #rrggbb; that of the picture's rim where not given.
+    #[arg(long, value_name = "COLOUR")]
+    pub(crate) garment_colour: Option<String>,
+    /// How far lighter inks spread under darker ones.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) trap: Option<String>,
+    /// White under all inks, drawn in from the open garment by so much, such as 0.35mm.
+    #[arg(long, value_name = "CHOKE", allow_hyphen_values = true)]
+    pub(crate) underbase: Option<String>,
+}
+
 /// How a colour picture becomes plates.
 #[derive(ClapArgs)]
 pub(crate) struct PlateOptions {
@@ -206,15 +223,10 @@ pub(crate) struct PlateOptions {
     /// What the picture has been through.
     #[arg(long, value_enum)]
     pub(crate) source: Option<SourceName>,
-    /// The inks: auto, at most so many (auto:3), or a JSON file with a list of {"colour", "name"}.
-    #[arg(long, value_name = "INKS", default_value = "auto")]
-    pub(crate) inks: String,
-    /// The garment's colour, left open, as #rrggbb; that of the picture's rim where not given.
-    #[arg(long, value_name = "COLOUR")]
-    pub(crate) garment_colour: Option<String>,
-    /// How far lighter inks spread under darker ones.
-    #[arg(long, value_name = "LENGTH", default_value = "0mm", allow_hyphen_values = true)]
-    pub(crate) trap: String,
+    #[command(flatten)]
+    pub(crate) tone: ToneOptions,
+    #[command(flatten)]
+    pub(crate) inks: InkOptions,
 }
 
 /// The whole job's numbers.
@@ -222,6 +234,8 @@ pub(crate) struct PlateOptions {
 pub(crate) struct JobOptions {
     #[command(flatten)]
     pub(crate) art: ArtOptions,
+    #[command(flatten)]
+    pub(crate) inks: InkOptions,
     /// Film sheet: a size such as 13x19in or 329x483mm, or a name (a4, a3, letter, tabloid ...).
     #[arg(long, value_name = "SIZE")]
     pub(crate) sheet: Option<String>,

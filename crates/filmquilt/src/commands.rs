@@ -22,8 +22,8 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             build::onebit(&job, &output, &bar::progress(quiet.quiet))?;
         }
         Some(Command::Plates { file, out, options, quiet }) => {
-            let (job, inks, trap) = toning::plates(file::open(&file)?, options)?;
-            job::plates::export(&job, &inks, trap, &out, &bar::progress(quiet.quiet))?;
+            let job = toning::plates(file::open(&file)?, options)?;
+            job::plates::export(&job, &out, &bar::progress(quiet.quiet))?;
         }
         Some(Command::Plan { file, options, quiet }) => {
             let job = job_for(&file, &options)?;

@@ -70,6 +70,7 @@ pub(crate) fn whole(job: Job, o: &JobOptions) -> Result<Job, Failure> {
         edits.push(Edit::Surround(length("--surround", text)?));
     }
     edits.extend(o.pieces.map(|p| Edit::Pieces(p.into())));
+    edits.extend(toning::inks(job.inks.as_ref(), &o.inks)?.map(|inks| Edit::Inks(Some(inks))));
     apply(job, edits)
 }
 
@@ -91,7 +92,7 @@ pub(crate) fn shop(o: &ShopOptions) -> Result<ShopSettings, Failure> {
     Ok(kept.settings)
 }
 
-fn apply(job: Job, edits: Vec<Edit>) -> Result<Job, Failure> {
+pub(crate) fn apply(job: Job, edits: Vec<Edit>) -> Result<Job, Failure> {
     edits.into_iter().try_fold(job, |job, edit| job.apply(edit)).map_err(Failure::from)
 }
 

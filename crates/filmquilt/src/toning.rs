@@ -1,12 +1,11 @@
 //! The options of tone and of inks, to a job's values.
 
-use crate::args::{ArtOptions, DotName, PlateOptions, ToneName, ToneOptions};
+use crate::args::{ArtOptions, DotName, InkOptions, PlateOptions, ToneName, ToneOptions};
 use crate::failure::Failure;
-use crate::options::{art, length, number};
+use crate::options::{apply, art, length, number};
 use inks::{Inks, Rgb};
-use job::plates::Wanted;
-use job::{Job, Tone};
-use measure::{Angle, Length, Ruling};
+use job::{Edit, InkChange, Job, Separation, Tone};
+use measure::{Angle, Ruling};
 use tone::Dot;
 
 /// The tone that the options ask for, laid over the job's; none where they ask for none.
@@ -21,6 +20,13 @@ pub(crate) fn tone(now: &Tone, o: &ToneOptions) -> Result<Option<Tone>, Failure>
         (Some(ToneName::Noise), _) => Tone::Noise { grain: Tone::GRAIN },
         (Some(ToneName::Diffuse), _) => Tone::Diffuse { grain: Tone::GRAIN },
     };
+    let dots = matches!(tone, Tone::Dots { .. });
+    if shaped && !dots {
+        return Err(Failure::usage("--ruling, --angle and --dot need --tone dots"));
+    }
+    if o.grain.is_some() && (dots || tone.is_cut()) {
+        return Err(Failure::usage("--grain needs --tone noise or --tone diffuse"));
+    }
     match &mut tone {
         Tone::Dots { dot, ruling, angle } => {
             if let Some(text) = &o.ruling {
@@ -38,43 +44,68 @@ pub(crate) fn tone(now: &Tone, o: &ToneOptions) -> Result<Option<Tone>, Failure>
                 *grain = length("--grain", text)?;
             }
         }
-        Tone::Cut if o.tone.is_none() => {
-            let sentence = "--ruling, --angle and --dot need --tone dots; --grain needs --tone noise or diffuse";
-            return Err(Failure::usage(sentence));
-        }
         Tone::Cut => {}
     }
     Ok(Some(tone))
 }
 
-/// The job, the inks and the trap that `plates` was asked for.
-pub(crate) fn plates(job: Job, o: PlateOptions) -> Result<(Job, Wanted, Length), Failure> {
-    let trap = length("--trap", &o.trap)?;
-    let inks = wanted_inks(&o.inks)?;
-    let garment = o.garment_colour.as_deref().map(colour).transpose()?;
+/// The job that `plates` was asked for.
+pub(crate) fn plates(job: Job, o: PlateOptions) -> Result<Job, Failure> {
     let options = ArtOptions {
         width: o.width,
         ppi: o.ppi,
         crop: o.crop,
         source: o.source,
+        tone: o.tone,
         ..ArtOptions::default()
     };
-    Ok((art(job, &options)?, Wanted { inks, garment }, trap))
+    let job = art(job, &options)?;
+    let inks = inks(Some(&job.inks.clone().unwrap_or_default()), &o.inks)?;
+    apply(job, inks.map(|inks| Edit::Inks(Some(inks))).into_iter().collect())
 }
 
-fn wanted_inks(text: &str) -> Result<Inks, Failure> {
+/// The separation that the options ask for, laid over the job's; none where they ask for none.
+pub(crate) fn inks(
+    now: Option<&Separation>,
+    o: &InkOptions,
+) -> Result<Option<Separation>, Failure> {
+    let mut out = match (&o.inks, now) {
+        (Some(text), _) => wanted_inks(text)?,
+        (None, Some(now)) => now.clone(),
+        (None, None) if o.garment_colour.is_some() || o.trap.is_some() || o.underbase.is_some() => {
+            let sentence = "--garment-colour, --trap and --underbase need --inks";
+            return Err(Failure::usage(sentence));
+        }
+        (None, None) => return Ok(None),
+    };
+    if let Some(text) = &o.garment_colour {
+        out.garment = Some(colour(text)?);
+    }
+    if let Some(text) = &o.trap {
+        out.trap = length("--trap", text)?;
+    }
+    if let Some(text) = &o.underbase {
+        out.underbase = Some(length("--underbase", text)?);
+    }
+    Ok(Some(out))
+}
+
+fn wanted_inks(text: &str) -> Result<Separation, Failure> {
     /// One ink of a file.
     #[derive(serde::Deserialize)]
     struct Picked {
         colour: Rgb,
         name: Option<String>,
+        #[serde(default)]
+        overprints: bool,
     }
+    let of = |inks| Separation { inks, ..Separation::default() };
     if text == "auto" {
-        return Ok(Inks::Found);
+        return Ok(of(Inks::Found));
     }
     if let Some(count) = text.strip_prefix("auto:") {
         let count = count.trim().parse();
-        return count.map(Inks::AtMost).map_err(|_| {
+        return count.map(|count| of(Inks::AtMost(count))).map_err(|_| {
             Failure::usage(format!(
                 "--inks takes a count after auto:, such as auto:3, not \"{text}\""
             ))
@@ -89,7 +120,10 @@ fn wanted_inks(text: &str) -> Result<Inks, Failure> {
             "write it as [{\"colour\": \"#ffcc00\", \"name\": \"Yellow\"}]; names may be left out";
         Failure::new(format!("{text} does not hold a list of inks: {e}"), hint)
     })?;
-    Ok(Inks::Picked(picked.into_iter().map(|ink| (ink.colour, ink.name)).collect()))
+    let over = picked.iter().enumerate().filter(|(_, ink)| ink.overprints);
+    let changes = over.map(|(n, _)| InkChange::Overprint(n, true)).collect();
+    let inks = picked.into_iter().map(|ink| (ink.colour, ink.name)).collect();
+    Ok(Separation { changes, ..of(Inks::Picked(inks)) })
 }
 
 fn colour(text: &str) -> Result<Rgb, Failure> {

@@ -3,6 +3,7 @@
 
 use crate::blocks::Blocks;
 use crate::pages::pages;
+use crate::screens::{self, ScreenFilm, Union};
 use crate::{InkMap, Job, JobError, Tone};
 use crate::{region, seams as seaming, tone};
 use artwork::{Crop, Picture, Surface};
@@ -50,8 +51,8 @@ pub struct Layout {
 /// What an export wrote.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Exported {
-    /// The films, one page a sheet.
-    pub film_pdf: PathBuf,
+    /// The films, one page a sheet; one file a screen.
+    pub films: Vec<PathBuf>,
     /// The plan.
     pub plan_json: PathBuf,
     /// How to tape the sheets into one film.
@@ -91,14 +92,22 @@ pub fn film(job: &Job, picture: &Picture, surface: &Surface) -> Result<Film, Job
     Ok(Film { raster, resolution: job.resolution })
 }
 
-/// The film straight from the picture; edges are found only where the tone needs them.
+/// The film straight from the picture; edges are found only where the tone needs them. Of a
+/// job with several screens it is all that any of them prints.
 fn film_of(job: &Job, picture: &Picture, progress: &Progress) -> Result<Film, JobError> {
     let (width, height) = film_px(job, picture)?;
+    if job.inks.is_some() {
+        return Ok(union(job, &screens::of_picture(job, picture, progress)?));
+    }
     if job.tone.is_cut() {
         return film(job, picture, &surface(job, picture, progress)?);
     }
     let raster = tone::raster(job, picture, width, height, progress)?;
     Ok(Film { raster, resolution: job.resolution })
+}
+
+fn union(job: &Job, screens: &[ScreenFilm]) -> Film {
+    Film { raster: Arc::new(Union::of(screens)), resolution: job.resolution }
 }
 
 pub(crate) fn film_px(job: &Job, picture: &Picture) -> Result<(u32, u32), JobError> {
@@ -178,7 +187,10 @@ pub fn named_seams(seams: &Seams, layout: &Layout) -> Vec<Seam> {
 
 /// Everything an export needs, computed.
 pub(crate) struct Built {
+    /// The film, or all that any screen prints.
     pub(crate) film: Film,
+    /// Each screen's film; none where there is one film only.
+    pub(crate) screens: Vec<ScreenFilm>,
     pub(crate) layout: Layout,
     pub(crate) seams: Seams,
 }
@@ -186,9 +198,16 @@ pub(crate) struct Built {
 pub(crate) fn build(job: &Job, progress: &Progress) -> Result<Built, JobError> {
     job.check()?;
     let picture = picture(job)?;
-    let film = film_of(job, &picture, progress)?;
+    let screens = match job.inks {
+        Some(_) => screens::of_picture(job, &picture, progress)?,
+        None => Vec::new(),
+    };
+    let film = match &screens[..] {
+        [] => film_of(job, &picture, progress)?,
+        screens => union(job, screens),
+    };
     drop(picture);
-    lay(job, film, progress)
+    lay(job, film, screens, progress)
 }
 
 /// Whether the picture is a region to cover rather than artwork: black and white only, its ink
@@ -202,11 +221,16 @@ fn is_region(job: &Job, picture: &Picture) -> bool {
         }
 }
 
-fn lay(job: &Job, film: Film, progress: &Progress) -> Result<Built, JobError> {
+fn lay(
+    job: &Job,
+    film: Film,
+    screens: Vec<ScreenFilm>,
+    progress: &Progress,
+) -> Result<Built, JobError> {
     let ink = InkMap::of(&*film.raster, film.resolution, progress)?;
     let layout = layout(job, &ink, Request::THOROUGH, progress)?;
     let seams = seams(job, &film, &layout, progress)?;
-    Ok(Built { film, layout, seams })
+    Ok(Built { film, screens, layout, seams })
 }
 
 fn film_job<'a>(job: &'a Job, built: &'a Built) -> FilmJob<'a> {
@@ -219,26 +243,58 @@ fn film_job<'a>(job: &'a Job, built: &'a Built) -> FilmJob<'a> {
         overlap: job.overlap,
         lower_bound: built.layout.plan.lower_bound,
         trim_lines: job.trim_lines,
+        screen: None,
     }
 }
 
-/// Writes `film.pdf`, `guide.pdf` and `plan.json` into a folder, which is made where it does
-/// not exist. All are whole on the disk before the first takes its name, so that a stop leaves
-/// the old export or the new one.
+/// A film for each screen, on the sheets they share, and the name of its file.
+fn film_jobs<'a>(job: &'a Job, built: &'a Built) -> Vec<(String, FilmJob<'a>)> {
+    if built.screens.is_empty() {
+        return vec![("film.pdf".into(), film_job(job, built))];
+    }
+    let digits = built.screens.len().to_string().len();
+    let named = |screen: &'a ScreenFilm| {
+        let film::Screen { order, name, .. } = &screen.screen;
+        let file = format!("film-{order:0digits$}-{}.pdf", crate::plates::file_name(name));
+        let screen_job = FilmJob {
+            raster: &*screen.raster,
+            screen: Some(screen.screen.clone()),
+            ..film_job(job, built)
+        };
+        (file, screen_job)
+    };
+    built.screens.iter().map(named).collect()
+}
+
+/// Writes `film.pdf` (or, of a job with several screens, `film-1-yellow.pdf` and so on, by order
+/// and ink), `guide.pdf` and `plan.json` into a folder, which is made where it does not exist.
+/// All are whole on the disk before the first takes its name, so that a stop leaves the old
+/// export or the new one.
 ///
 /// # Errors
 /// Any stage's; then the folder is as it was.
 pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, JobError> {
     // The folder first: the wait for the films would be for nothing.
-    let mut files = Together::begin(dir, &["film.pdf", "guide.pdf", "plan.json"])?;
+    let all = ["film.pdf", "guide.pdf", "plan.json"];
+    // How many screens there are, and what their inks are called, is not known yet.
+    let known = if job.inks.is_some() { &all[1..] } else { &all[..] };
+    let mut files = Together::begin(dir, known)?;
     let built = build(job, progress)?;
-    film::export(&mut files, &["film.pdf"], &[film_job(job, &built)], progress)?;
+    let (names, jobs): (Vec<String>, Vec<FilmJob>) = film_jobs(job, &built).into_iter().unzip();
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    for name in names.iter().rev().filter(|_| !built.screens.is_empty()) {
+        files.add(name)?;
+    }
+    film::export(&mut files, &names, &jobs, progress)?;
     fill_guide(&mut files, job, &built, usual_paper(job.unit))?;
     progress.check()?;
     files.appear()?;
-    let [film_pdf, guide_pdf, plan_json] =
-        ["film.pdf", "guide.pdf", "plan.json"].map(|name| dir.join(name));
-    Ok(Exported { film_pdf, plan_json, guide_pdf, sheets: built.layout.pages.len() })
+    Ok(Exported {
+        films: names.iter().map(|name| dir.join(name)).collect(),
+        guide_pdf: dir.join("guide.pdf"),
+        plan_json: dir.join("plan.json"),
+        sheets: built.layout.pages.len(),
+    })
 }
 
 /// Writes `guide.pdf`, by which the printed sheets are taped into one film, into a folder,
@@ -287,12 +343,12 @@ pub fn plan_json(job: &Job, progress: &Progress) -> Result<String, JobError> {
         let whole = Crop { x: 0, y: 0, width: picture.width, height: picture.height };
         let crop = job.art.crop.unwrap_or(whole);
         let raster = Arc::new(Blocks::new(&picture, crop, job.art.invert, width, height));
-        lay(job, Film { raster, resolution: job.resolution }, progress)?
+        lay(job, Film { raster, resolution: job.resolution }, Vec::new(), progress)?
     } else {
         build(job, progress)?
     };
     let mut text = Vec::new();
-    PlanFile::new(&film_job(job, &built), Vec::new(), Vec::new()).write(&mut text)?;
+    PlanFile::new(&film_job(job, &built), Vec::new(), Vec::new(), Vec::new()).write(&mut text)?;
     Ok(String::from_utf8_lossy(&text).into_owned())
 }
 

@@ -1,5 +1,5 @@
 use crate::model::{Job, PictureFile};
-use crate::{HandSeam, JobError, Tone};
+use crate::{HandSeam, JobError, Separation, Tone};
 use artwork::{Crop, Cut, Edges, Source};
 use garment::Garment;
 use measure::{Length, Point, Resolution, Unit};
@@ -30,6 +30,8 @@ pub enum Edit {
     Flatten(bool),
     /// Chooses how tone becomes ink or none.
     Tone(Tone),
+    /// Separates the picture into screens, changes how, or prints it with one screen again.
+    Inks(Option<Separation>),
     /// Sets the width on the garment.
     Width(Length),
     /// Sets the film's resolution.
@@ -76,6 +78,7 @@ impl Edit {
             Self::Speck(_) => "change the speck size",
             Self::Flatten(_) => "flatten the paper",
             Self::Tone(_) => "change the tone",
+            Self::Inks(_) => "change the inks",
             Self::Width(_) => "change the width",
             Self::Resolution(_) => "change the resolution",
             Self::Garment(_) => "change the garment",
@@ -107,6 +110,10 @@ impl Job {
             Edit::Picture(v) => {
                 job.picture = Some(v);
                 job.art.crop = None;
+                // Another picture has other inks.
+                if let Some(inks) = &mut job.inks {
+                    inks.changes.clear();
+                }
             }
             Edit::Crop(v) => job.art.crop = v,
             Edit::Trim(crop, width, offset) => {
@@ -121,6 +128,7 @@ impl Job {
             Edit::Speck(v) => job.art.speck_px = v,
             Edit::Flatten(v) => job.art.flatten = v,
             Edit::Tone(v) => job.tone = v,
+            Edit::Inks(v) => job.inks = v,
             Edit::Width(v) => job.width = v,
             Edit::Resolution(v) => job.resolution = v,
             Edit::Garment(v) => job.garment = v,

@@ -17,7 +17,9 @@ mod model;
 mod pages;
 pub mod plates;
 mod region;
+pub mod screens;
 mod seams;
+mod separation;
 pub mod shop;
 mod tone;
 
@@ -28,4 +30,5 @@ pub use history::History;
 pub use ink_map::InkMap;
 pub use model::{Job, LIMITS, Limits, PictureFile};
 pub use seams::HandSeam;
+pub use separation::{InkChange, Separation, separate};
 pub use tone::Tone;

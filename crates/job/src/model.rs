@@ -1,4 +1,4 @@
-use crate::{HandSeam, JobError, Tone};
+use crate::{HandSeam, JobError, Separation, Tone};
 use garment::Garment;
 use measure::{Length, Point, Resolution, Unit};
 use serde::{Deserialize, Serialize};
@@ -19,6 +19,9 @@ pub struct Job {
     /// How the artwork's tone becomes ink or none.
     #[serde(skip_serializing_if = "Tone::is_cut")]
     pub tone: Tone,
+    /// How the picture is separated into several screens; none prints it with one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inks: Option<Separation>,
     /// The width of the cropped artwork on the garment.
     pub width: Length,
     /// The film's resolution.
@@ -72,6 +75,7 @@ impl Default for Job {
             picture: None,
             art: artwork::Settings::default(),
             tone: Tone::Cut,
+            inks: None,
             width: Length::inches(42.0),
             resolution: Resolution::ppi(300.0),
             garment: None,
@@ -159,6 +163,7 @@ impl Job {
             }
         }
         self.tone.check()?;
+        self.inks.as_ref().map_or(Ok(()), Separation::check)?;
         if let artwork::Cut::At(level) = self.art.cut
             && !(level > 0.0 && level < 1.0)
         {

@@ -1,62 +1,22 @@
 //! A colour picture made into plates, one for each ink.
 
 use crate::build::{film_px, picture};
-use crate::{Job, JobError};
+use crate::{Job, JobError, screens};
 use artwork::{ArtworkError, Crop, Picture, Pixels};
-use inks::{Inks, Plates, Rgb};
-use measure::{Length, Unit};
+use inks::Rgb;
 use progress::Progress;
 use serde::Serialize;
 use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
-/// Which inks a job's picture is separated into, and on what.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Wanted {
-    /// The inks.
-    pub inks: Inks,
-    /// The garment's colour, left open; that of the picture's rim where none.
-    pub garment: Option<Rgb>,
-}
-
-/// Separates the part of the picture that the job uses.
-///
-/// # Errors
-/// As [`inks::separate`], or where the part is not inside the picture.
-pub fn separate(
-    job: &Job,
-    picture: &Picture,
-    wanted: &Wanted,
-    progress: &Progress,
-) -> Result<Plates, JobError> {
-    let settings = inks::Settings {
-        inks: wanted.inks.clone(),
-        garment: wanted.garment,
-        source: job.art.source,
-    };
-    Ok(inks::separate(&*part(picture, job.art.crop)?, &settings, progress)?)
-}
-
-/// Writes each plate as a one-bit PNG, black where it prints, at the job's width and
+/// Writes each screen's plate as a one-bit PNG, black where it prints, at the job's width and
 /// resolution, and `plates.json` which lists them, into a folder, which is made where it does
-/// not exist. Lighter inks spread by `trap` under darker ones; without, plates tile.
+/// not exist. Without a trap, cut plates tile.
 ///
 /// # Errors
 /// Any stage's; no file is left half-written.
-pub fn export(
-    job: &Job,
-    wanted: &Wanted,
-    trap: Length,
-    dir: &Path,
-    progress: &Progress,
-) -> Result<PathBuf, JobError> {
-    if !(trap.is_finite() && trap >= Length::ZERO && trap <= LONGEST_TRAP) {
-        return Err(JobError::BadNumber {
-            what: "the trap",
-            given: trap.show(Unit::Mm),
-            range: format!("a length from 0 to {}", LONGEST_TRAP.show(Unit::Mm)),
-        });
-    }
+pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<PathBuf, JobError> {
+    job.check()?;
     let picture = picture(job)?;
     let (width, height) = film_px(job, &picture)?;
     // The folder first: the wait for the plates would be for nothing.
@@ -65,22 +25,18 @@ pub fn export(
         action: "made",
         source,
     })?;
-    let plates = separate(job, &picture, wanted, progress)?;
+    let plates = crate::separate(job, &picture, progress)?;
     drop(picture);
     let area = f64::from(width) * f64::from(height);
     let mut listed = Vec::new();
-    for (n, ink) in plates.inks().iter().enumerate() {
-        let plate = plates.trapped(n, width, job.resolution, trap, progress)?;
-        let file = format!("{}-{}.png", n + 1, file_name(&ink.name));
+    for film in screens::of_plates(job, &plates, (width, height), progress)? {
+        let film::Screen { order, name, colour } = film.screen;
+        let file = format!("{order}-{}.png", file_name(&name));
+        let plate = bitmap::collect(&*film.raster);
         film::write_beside(&dir.join(&file), |out| {
             film::write_png(&plate, job.resolution, out, progress)
         })?;
-        let set: u64 = (0..plate.height())
-            .flat_map(|y| plate.row(y))
-            .map(|word| u64::from(word.count_ones()))
-            .sum();
-        let (name, colour) = (ink.name.clone(), ink.colour);
-        listed.push(Listed { file, name, colour, order: n + 1, share: set as f64 / area });
+        listed.push(Listed { file, name, colour, order, share: plate.count() as f64 / area });
     }
     let list = List { garment: plates.garment, plates: listed };
     let path = dir.join("plates.json");
@@ -89,9 +45,6 @@ pub fn export(
     })?;
     Ok(path)
 }
-
-/// Far more than any screen is out of place.
-const LONGEST_TRAP: Length = Length::mm(20.0);
 
 #[derive(Serialize)]
 struct List {
@@ -103,15 +56,15 @@ struct List {
 struct Listed {
     file: String,
     name: String,
-    colour: Rgb,
+    colour: String,
     /// Which prints first, counted from 1.
-    order: usize,
+    order: u32,
     /// The share of the plate that is ink.
     share: f64,
 }
 
 /// An ink's name as a part of a file's name that any system takes.
-fn file_name(name: &str) -> String {
+pub(crate) fn file_name(name: &str) -> String {
     let words = name.split(|c: char| !c.is_ascii_alphanumeric()).filter(|w| !w.is_empty());
     let joined = words.collect::<Vec<_>>().join("-").to_lowercase();
     if joined.is_empty() { "ink".into() } else { joined.chars().take(60).collect() }

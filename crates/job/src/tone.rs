@@ -83,9 +83,19 @@ pub(crate) fn raster(
     height: u32,
     progress: &Progress,
 ) -> Result<Arc<dyn Raster + Send + Sync>, JobError> {
-    let tones = tones(job, picture)?;
+    screened(job, &tones(job, picture)?, width, height, progress)
+}
+
+/// Shares of ink in the job's tone, at film size.
+pub(crate) fn screened(
+    job: &Job,
+    tones: &Tones,
+    width: u32,
+    height: u32,
+    progress: &Progress,
+) -> Result<Arc<dyn Raster + Send + Sync>, JobError> {
     let screened = |screen: &Screen| -> Result<Arc<dyn Raster + Send + Sync>, JobError> {
-        Ok(Arc::new(Screened::new(&tones, width, height, job.resolution, screen, Hold::ALL)?))
+        Ok(Arc::new(Screened::new(tones, width, height, job.resolution, screen, Hold::ALL)?))
     };
     match &job.tone {
         Tone::Dots { dot, ruling, angle } => {
@@ -97,7 +107,7 @@ pub(crate) fn raster(
                 Tone::Diffuse { grain } => job.resolution.whole_px(grain).clamp(1, 1000) as u32,
                 _ => 1,
             };
-            Ok(Arc::new(tone::diffuse(&tones, width, height, grain, progress)?))
+            Ok(Arc::new(tone::diffuse(tones, width, height, grain, progress)?))
         }
     }
 }

@@ -1,0 +1,206 @@
+use crate::ink::InkCounts;
+use crate::{FilmSheet, PxRect};
+use bitmap::Bitmap;
+use measure::{Length, Resolution};
+
+/// A register target: crossed hairlines in a ring, at one place of the print on every
+/// screen's film, by which screens are set to each other.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Target {
+    /// Where the hairlines cross, in film pixels.
+    x: i64,
+    y: i64,
+    arm: i64,
+    thick: i64,
+}
+
+/// Thick enough for the screen to hold, so that it prints and shows how screens stand
+/// (common practice, no source).
+const THICK: Length = Length::mm(0.3);
+/// From the middle to a hairline's end: the largest that fits is taken.
+const ARMS: [Length; 3] = [Length::mm(5.0), Length::mm(3.5), Length::mm(2.5)];
+/// Kept clear of ink about a target.
+const CLEARANCE: Length = Length::mm(2.0);
+/// The most that targets may take of the film.
+pub(crate) const MOST: f64 = 0.0025;
+
+/// A target for each corner of the film, as near to it as a place clear of all ink and marks
+/// is, on one sheet only: beside the print, or where the print leaves room. With each comes
+/// the number of its sheet. `inks` says where each sheet has ink of any film, `taken` where it
+/// has other marks.
+pub(crate) fn lay_targets(
+    sheets: &[FilmSheet],
+    inks: &[InkCounts],
+    taken: &[Vec<PxRect>],
+    film: PxRect,
+    resolution: Resolution,
+) -> Vec<(usize, Target)> {
+    let each = MOST * film.area() as f64 / 4.0;
+    for arm in ARMS {
+        let sample = Target::new(0, 0, arm, resolution);
+        if arm != ARMS[2] && sample.place().area() as f64 > each {
+            continue;
+        }
+        let search = Search { sheets, inks, taken, film, resolution, each };
+        let found = search.corners(sample);
+        // Two are what it takes to set one film to another.
+        if found.len() > 1 {
+            return found;
+        }
+    }
+    Vec::new()
+}
+
+struct Search<'a> {
+    sheets: &'a [FilmSheet],
+    inks: &'a [InkCounts],
+    taken: &'a [Vec<PxRect>],
+    film: PxRect,
+    resolution: Resolution,
+    each: f64,
+}
+
+impl Search<'_> {
+    fn corners(&self, sample: Target) -> Vec<(usize, Target)> {
+        let images = self.sheets.iter().map(|sheet| sheet.image);
+        let Some(all) = images.reduce(|a, b| {
+            PxRect::between(
+                a.x.min(b.x),
+                a.y.min(b.y),
+                a.right().max(b.right()),
+                a.bottom().max(b.bottom()),
+            )
+        }) else {
+            return Vec::new();
+        };
+        let corners = [
+            (all.x, all.y),
+            (all.right(), all.bottom()),
+            (all.right(), all.y),
+            (all.x, all.bottom()),
+        ];
+        let apart = (all.width as f64).hypot(all.height as f64) / 5.0;
+        let mut out: Vec<(usize, Target)> = Vec::new();
+        for corner in corners {
+            let far = |t: &Target| {
+                out.iter().all(|(_, o)| ((o.x - t.x) as f64).hypot((o.y - t.y) as f64) >= apart)
+            };
+            out.extend(self.nearest(sample, corner, far));
+        }
+        out
+    }
+
+    /// The place that will do nearest to a corner.
+    fn nearest(
+        &self,
+        sample: Target,
+        corner: (i64, i64),
+        far: impl Fn(&Target) -> bool,
+    ) -> Option<(usize, Target)> {
+        let step = self.resolution.whole_px(Length::mm(1.5)).max(1) as usize;
+        let mut best: Option<(i64, usize, Target)> = None;
+        for (n, sheet) in self.sheets.iter().enumerate() {
+            let room = around(sheet.reach(), sheet.image).grown(-sample.arm - 1);
+            for y in (room.y..room.bottom()).step_by(step) {
+                for x in (room.x..room.right()).step_by(step) {
+                    let away = (x - corner.0).pow(2) + (y - corner.1).pow(2);
+                    let at = Target { x, y, ..sample };
+                    let nearer = best.is_none_or(|(least, ..)| away < least);
+                    if nearer && self.free(n, &at) && far(&at) {
+                        best = Some((away, n, at));
+                    }
+                }
+            }
+        }
+        best.map(|(_, n, at)| (n, at))
+    }
+
+    fn free(&self, n: usize, target: &Target) -> bool {
+        let px = |length| self.resolution.whole_px(length);
+        let (place, wide) = (target.place(), target.place().grown(px(CLEARANCE)));
+        let small = place.intersect(self.film).area() as f64 <= self.each;
+        let others = self.sheets.iter().enumerate().filter(|(m, _)| *m != n);
+        // Beside the print the paper of no other sheet's image may lie there either.
+        small
+            && self.inks[n].count(wide) == 0
+            && self.taken[n].iter().all(|t| t.intersect(wide).area() == 0)
+            && others.into_iter().all(|(_, other)| other.image.intersect(wide).area() == 0)
+    }
+}
+
+/// The smallest rectangle that holds both.
+fn around(a: PxRect, b: PxRect) -> PxRect {
+    PxRect::between(
+        a.x.min(b.x),
+        a.y.min(b.y),
+        a.right().max(b.right()),
+        a.bottom().max(b.bottom()),
+    )
+}
+
+impl Target {
+    fn new(x: i64, y: i64, arm: Length, resolution: Resolution) -> Self {
+        let (arm, thick) = (resolution.whole_px(arm).max(4), resolution.whole_px(THICK).max(1));
+        Self { x, y, arm, thick }
+    }
+
+    /// The box around all of it.
+    pub(crate) fn place(&self) -> PxRect {
+        PxRect::new(self.x - self.arm, self.y - self.arm, 2 * self.arm + 1, 2 * self.arm + 1)
+    }
+
+    /// Its pixels, within [`Target::place`].
+    pub(crate) fn drawn(&self) -> Bitmap {
+        let side = (2 * self.arm + 1) as u32;
+        let ring = 0.6 * self.arm as f64;
+        let half = self.thick as f64 / 2.0;
+        Bitmap::from_fn(side, side, |x, y| {
+            let (x, y) = (i64::from(x) - self.arm, i64::from(y) - self.arm);
+            let line = |v: i64| (-(self.thick / 2)..self.thick - self.thick / 2).contains(&v);
+            line(x) || line(y) || ((x as f64).hypot(y as f64) - ring).abs() < half
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ink::Ink;
+    use measure::Size;
+
+    /// One sheet of a film with ink all over but for its left edge: targets keep to the
+    /// edge, and to the page's room at its right.
+    #[test]
+    fn targets_keep_off_ink_and_apart() {
+        let resolution = Resolution::ppi(100.0);
+        let sheet = FilmSheet {
+            name: "A1".into(),
+            image: PxRect::new(0, 0, 900, 1000),
+            turned: false,
+            page: Size::new(Length::inches(11.0), Length::inches(11.0)),
+            printable: PxRect::new(10, 10, 1080, 1080),
+            image_x: 10,
+            image_y: 10,
+        };
+        let mut ink = Ink::new(sheet.image, 6);
+        (0..1000).for_each(|y| ink.add_row(y, &[100, 900]));
+        let film = PxRect::new(0, 0, 900, 1000);
+        let found = lay_targets(
+            std::slice::from_ref(&sheet),
+            &[ink.counts()],
+            &[Vec::new()],
+            film,
+            resolution,
+        );
+        assert_eq!(found.len(), 4);
+        for (_, target) in &found {
+            let at = target.place();
+            assert!(at.intersect(PxRect::new(100, 0, 800, 1000)).area() == 0, "{at:?}");
+            assert!(sheet.reach().holds(at), "{at:?}");
+            let drawn = target.drawn();
+            let middle = drawn.width() / 2;
+            assert!((0..drawn.width()).all(|i| drawn.get(i, middle) && drawn.get(middle, i)));
+        }
+        assert!(found.iter().any(|(_, t)| t.place().x > 900), "the page's room is used");
+    }
+}

@@ -1,0 +1,242 @@
+//! A job's screens: one film an ink, the underbase's before them.
+
+use crate::build::film_px;
+use crate::{Job, JobError, tone};
+use ::tone::{Mixed, TonalMask, Tones};
+use artwork::Picture;
+use bitmap::{Bitmap, Raster};
+use inks::{Plates, Rgb};
+use progress::Progress;
+use std::sync::Arc;
+
+/// One screen's film.
+#[derive(Clone)]
+pub struct ScreenFilm {
+    /// Which screen it is.
+    pub screen: film::Screen,
+    /// The film, given out row by row.
+    pub raster: Arc<dyn Raster + Send + Sync>,
+    /// Whether it is the underbase, which lies under all inks.
+    pub underbase: bool,
+}
+
+/// The films of all screens in printing order, from the picture.
+///
+/// # Errors
+/// As [`separate`](crate::separation::separate) and [`of_plates`].
+pub fn of_picture(
+    job: &Job,
+    picture: &Picture,
+    progress: &Progress,
+) -> Result<Vec<ScreenFilm>, JobError> {
+    let size = film_px(job, picture)?;
+    let plates = crate::separation::separate(job, picture, progress)?;
+    of_plates(job, &plates, size, progress)
+}
+
+/// The films of all screens in printing order, at `width` x `height` film pixels.
+///
+/// A cut plate is ink or none. With another tone, an ink's soft shares are screened and its
+/// hard edges are kept as they are.
+///
+/// # Errors
+/// Where the tone cannot be screened, or the task is cancelled.
+pub fn of_plates(
+    job: &Job,
+    plates: &Plates,
+    (width, height): (u32, u32),
+    progress: &Progress,
+) -> Result<Vec<ScreenFilm>, JobError> {
+    let wanted = job.inks.clone().unwrap_or_default();
+    let mut out = Vec::new();
+    let mut add = |name: &str, colour: Rgb, raster, underbase| {
+        let (order, name) = (out.len() as u32 + 1, name.to_owned());
+        let screen = film::Screen { order, name, colour: colour.to_string() };
+        out.push(ScreenFilm { screen, raster, underbase });
+    };
+    if let Some(choke) = wanted.underbase {
+        let base = plates.underbase(width, job.resolution, choke, progress)?;
+        add("Underbase", Rgb([255; 3]), Arc::new(exactly(base, width, height)) as Arc<_>, true);
+    }
+    for (n, ink) in plates.inks().iter().enumerate() {
+        let cut: Arc<dyn Raster + Send + Sync> = if wanted.trap > measure::Length::ZERO {
+            let trapped = plates.trapped(n, width, job.resolution, wanted.trap, progress)?;
+            Arc::new(exactly(trapped, width, height))
+        } else {
+            Arc::new(plates.raster(n, width, height)?)
+        };
+        add(&ink.name, ink.colour, toned(job, plates, n, cut, progress)?, false);
+    }
+    Ok(out)
+}
+
+/// A plate with its soft shares screened.
+fn toned(
+    job: &Job,
+    plates: &Plates,
+    ink: usize,
+    cut: Arc<dyn Raster + Send + Sync>,
+    progress: &Progress,
+) -> Result<Arc<dyn Raster + Send + Sync>, JobError> {
+    if job.tone.is_cut() {
+        return Ok(cut);
+    }
+    let (w, h) = plates.size();
+    let tones = Tones::new(w, h, &plates.coverage(ink)?)?;
+    let mask = TonalMask::of(&tones);
+    if mask.share() == 0.0 {
+        return Ok(cut);
+    }
+    let screened = tone::screened(job, &tones, cut.width(), cut.height(), progress)?;
+    let mixed = Mixed::new(cut.clone(), screened, mask);
+    Ok(mixed.map_or(cut, |mixed| Arc::new(mixed) as Arc<_>))
+}
+
+/// A film of the size asked for: a row more or less comes of rounding.
+fn exactly(film: Bitmap, width: u32, height: u32) -> Bitmap {
+    if (film.width(), film.height()) == (width, height) {
+        return film;
+    }
+    bitmap::collect(&bitmap::Window::new(&film, 0, 0, width, height))
+}
+
+/// All that any of several films prints: what a sheet plan they share has to hold.
+pub struct Union(Vec<Arc<dyn Raster + Send + Sync>>);
+
+impl Union {
+    /// Of films of one size, at least one.
+    pub fn of(films: &[ScreenFilm]) -> Self {
+        Self(films.iter().map(|film| film.raster.clone()).collect())
+    }
+}
+
+impl Raster for Union {
+    fn width(&self) -> u32 {
+        self.0.first().map_or(0, |film| film.width())
+    }
+    fn height(&self) -> u32 {
+        self.0.first().map_or(0, |film| film.height())
+    }
+    fn changes(&self, y: u32, x0: u32, x1: u32, out: &mut Vec<u32>) {
+        let mut row = Bitmap::new(x1 - x0, 1);
+        let mut changes = Vec::new();
+        for film in &self.0 {
+            changes.clear();
+            film.changes(y, x0, x1, &mut changes);
+            for run in changes.chunks(2) {
+                row.fill(run[0], run.get(1).copied().unwrap_or(x1 - x0), 0);
+            }
+        }
+        row.changes_of_row(0, 0, x1 - x0, out);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Edit, InkChange, PictureFile, Separation, Tone, build, file};
+    use measure::{Length, Resolution};
+    use std::path::Path;
+
+    /// A red and a blue square with a ramp of red between, on white; 60 x 30 pixels.
+    fn job() -> Job {
+        let colour = |x: u32, y: u32| match (x, y) {
+            (_, 0..5 | 25..) | (0..5 | 55.., _) => [255, 255, 255],
+            (5..15, _) => [220, 30, 40],
+            (45..55, _) => [30, 40, 200],
+            (15..40, _) => {
+                let t = (x - 15) as f64 / 25.0;
+                [(220.0, 255.0), (30.0, 255.0), (40.0, 255.0)]
+                    .map(|(a, b): (f64, f64)| (a + t * (b - a)).round() as u8)
+            }
+            _ => [255, 255, 255],
+        };
+        // A BMP: its headers, then rows from the bottom up, blue first.
+        let mut bytes = b"BM".to_vec();
+        for word in [54 + 5400_u32, 0, 54, 40, 60, 30, 1 | 24 << 16, 0, 5400, 2835, 2835, 0, 0] {
+            bytes.extend(word.to_le_bytes());
+        }
+        for y in (0..30).rev() {
+            bytes.extend((0..60).flat_map(|x| colour(x, y).into_iter().rev()));
+        }
+        Job {
+            picture: Some(PictureFile { name: "ramp.bmp".into(), bytes: bytes.into() }),
+            width: Length::inches(12.0),
+            resolution: Resolution::ppi(100.0),
+            inks: Some(Separation {
+                inks: inks::Inks::Picked(vec![
+                    (Rgb([220, 30, 40]), Some("Red".into())),
+                    (Rgb([30, 40, 200]), None),
+                ]),
+                ..Separation::default()
+            }),
+            ..Job::default()
+        }
+    }
+
+    fn films(job: &Job) -> Vec<ScreenFilm> {
+        of_picture(job, &build::picture(job).unwrap(), &Progress::none()).unwrap()
+    }
+
+    #[test]
+    fn dots_come_only_where_an_ink_is_soft() {
+        let job = job().apply(Edit::Tone(Tone::DOTS)).unwrap();
+        let films = films(&job);
+        let red = bitmap::collect(&*films[0].raster);
+        let share = |x0: u32, x1: u32| {
+            let (y0, y1) = (200, 400);
+            let count = (y0..y1)
+                .flat_map(|y| (x0..x1).map(move |x| (x, y)))
+                .filter(|(x, y)| red.get(*x, *y));
+            count.count() as f64 / f64::from((x1 - x0) * (y1 - y0))
+        };
+        assert_eq!(share(110, 270), 1.0, "solid red stays solid");
+        // The ramp's middle two thirds: its mean share is a half.
+        let middle = share(400, 700);
+        assert!((middle - 0.5).abs() < 0.05, "{middle}");
+        assert!(share(720, 780) > 0.0, "light tone has dots");
+        let blue = bitmap::collect(&*films[1].raster);
+        assert!((900..1100).all(|x| blue.get(x, 300)) && (0..880).all(|x| !blue.get(x, 300)));
+    }
+
+    #[test]
+    fn changes_are_replayed_and_a_job_opened_again_gives_the_same_bytes() {
+        let mut job = job();
+        let inks = job.inks.as_mut().unwrap();
+        inks.changes = vec![
+            InkChange::Move(0, 1),
+            InkChange::Rename(0, "Night".into()),
+            InkChange::Overprint(0, true),
+        ];
+        inks.trap = Length::mm(0.3);
+        inks.underbase = Some(Length::mm(0.5));
+        let names: Vec<String> = films(&job).into_iter().map(|f| f.screen.name).collect();
+        assert_eq!(names, ["Underbase", "Night", "Red"]);
+        let dir = tempfile::tempdir().unwrap();
+        let opened =
+            file::from_bytes(&file::to_bytes(&job).unwrap(), Path::new("x.quilt")).unwrap();
+        assert_eq!(opened, job);
+        let written = |job: &Job, folder: &str| {
+            let out = dir.path().join(folder);
+            let done = build::export(job, &out, &Progress::none()).unwrap();
+            assert_eq!(done.films.len(), 3);
+            let all = done.films.iter().chain([&done.plan_json, &done.guide_pdf]);
+            all.map(|path| std::fs::read(path).unwrap()).collect::<Vec<_>>()
+        };
+        assert!(written(&job, "a") == written(&opened, "b"));
+    }
+
+    #[test]
+    fn an_ink_that_is_gone_is_said_and_another_picture_starts_anew() {
+        let mut job = job();
+        job.inks.as_mut().unwrap().changes = vec![InkChange::Merge(0, 7)];
+        let picture = build::picture(&job).unwrap();
+        let error = of_picture(&job, &picture, &Progress::none()).err().unwrap();
+        assert!(!error.hint().is_empty() && error.to_string().contains("ink"), "{error}");
+        let file = job.picture.clone().unwrap();
+        let job = job.apply(Edit::Picture(file)).unwrap();
+        assert!(job.inks.unwrap().changes.is_empty());
+        let wide = Separation { trap: Length::mm(50.0), ..Separation::default() };
+        assert!(Job::default().apply(Edit::Inks(Some(wide))).is_err());
+    }
+}

@@ -1,0 +1,110 @@
+//! `filmquilt film --inks`: a film a screen, on sheets they share, each proved and each what
+//! `filmquilt plates` writes.
+
+use crate::util::{done, filmquilt, folder, python, text};
+use image::{Rgb, RgbImage};
+use serde_json::Value;
+use std::path::Path;
+
+/// A disc of two inks with a dark ring, left of the middle of a wide picture.
+fn draw(path: &str) {
+    RgbImage::from_fn(96, 64, |x, y| {
+        let r = (f64::from(x) - 39.5).hypot(f64::from(y) - 31.5);
+        Rgb(match r {
+            r if r > 27.0 => [240, 236, 224],
+            r if r > 21.0 => [20, 24, 40],
+            _ if x + y / 3 < 50 => [220, 40, 50],
+            _ => [250, 200, 40],
+        })
+    })
+    .save(path)
+    .unwrap();
+}
+
+fn plan(dir: &Path) -> Value {
+    serde_json::from_str(&std::fs::read_to_string(dir.join("plan.json")).unwrap()).unwrap()
+}
+
+fn screens(plan: &Value) -> Vec<&Value> {
+    plan["files"].as_array().unwrap().iter().collect()
+}
+
+#[test]
+fn every_screen_has_its_film_on_the_shared_sheets() {
+    let dir = folder();
+    let art = text(dir.path().join("art.png"));
+    let (out, flat) = (dir.path().join("films"), dir.path().join("plates"));
+    draw(&art);
+    let inks = ["--width", "20in", "--ppi", "100", "--trap", "0.4mm", "--underbase", "0.5mm"];
+    let words = |verb: &'static str, out: &Path| {
+        [verb.to_owned(), art.clone(), "--out".into(), text(out)]
+            .into_iter()
+            .chain(inks.map(str::to_owned))
+    };
+    let more = ["--inks", "auto", "--garment", "none", "--surround", "0.5in"];
+    done(words("film", &out).chain(more.map(str::to_owned)));
+    done(words("plates", &flat));
+    let plan = plan(&out);
+    let names: Vec<&str> = screens(&plan).iter().map(|f| f["name"].as_str().unwrap()).collect();
+    assert_eq!(
+        names,
+        ["film-1-underbase.pdf", "film-2-yellow.pdf", "film-3-red.pdf", "film-4-dark-blue.pdf"],
+    );
+    let said = done(["check", &text(&out)]);
+    assert_eq!(said.matches("read back and proved").count(), 4, "{said}");
+    let list: Value =
+        serde_json::from_str(&std::fs::read_to_string(flat.join("plates.json")).unwrap()).unwrap();
+    for (n, file) in screens(&plan).into_iter().enumerate() {
+        let plate = &list["plates"][n];
+        assert_eq!(file["screen"]["order"], n + 1);
+        assert_eq!(file["screen"]["name"], plate["name"]);
+        assert_eq!(file["screen"]["colour"], plate["colour"]);
+        let png = text(flat.join(plate["file"].as_str().unwrap()));
+        python("compose.py", &[&text(&out), &png, "poppler", file["name"].as_str().unwrap()]);
+    }
+    python("targets.py", &[&text(&out)]);
+    // A page is called by its order, ink and sheet (ISO 32000-1, 12.4.2).
+    let pdf = lopdf::Document::load(out.join(names[2])).unwrap();
+    let labels = pdf.catalog().unwrap().get(b"PageLabels").unwrap().as_dict().unwrap();
+    let first = labels.get(b"Nums").unwrap().as_array().unwrap()[1].as_dict().unwrap();
+    assert_eq!(first.get(b"P").unwrap().as_str().unwrap(), b"3 Red A1");
+}
+
+#[test]
+fn a_film_of_another_screen_or_with_a_target_moved_is_noticed() {
+    let dir = folder();
+    let (art, out) = (text(dir.path().join("art.png")), dir.path().join("films"));
+    draw(&art);
+    let words = ["film", &art, "--width", "12in", "--ppi", "100", "--garment", "none"];
+    done(words.into_iter().chain(["--inks", "auto:2", "--out", &text(&out)]));
+    let first = out.join(screens(&plan(&out))[0]["name"].as_str().unwrap());
+    let second = out.join(screens(&plan(&out))[1]["name"].as_str().unwrap());
+    let kept = std::fs::read(&first).unwrap();
+    std::fs::copy(&second, &first).unwrap();
+    let said = filmquilt(["check", &text(&out)]);
+    assert_eq!(said.status.code(), Some(1));
+    std::fs::write(&first, kept).unwrap();
+    done(["check", &text(&out)]);
+    let plan_path = out.join("plan.json");
+    let mut moved = plan(&out);
+    let x = moved["targets"][0]["x_px"].as_i64().unwrap();
+    moved["targets"][0]["x_px"] = (x + 3).into();
+    std::fs::write(&plan_path, serde_json::to_string(&moved).unwrap()).unwrap();
+    let said = filmquilt(["check", &text(&out)]);
+    let told = String::from_utf8_lossy(&said.stdout).into_owned();
+    assert_eq!(said.status.code(), Some(1));
+    assert!(told.contains("register target is out of its place"), "{told}");
+}
+
+#[test]
+fn words_about_inks_need_inks() {
+    let dir = folder();
+    let (art, out) = (text(dir.path().join("art.png")), text(dir.path().join("films")));
+    draw(&art);
+    for more in [["--trap", "1mm"], ["--underbase", "1mm"], ["--garment-colour", "#000000"]] {
+        let said = filmquilt(["film", &art, "--out", &out].into_iter().chain(more));
+        let errors = String::from_utf8_lossy(&said.stderr).into_owned();
+        assert_eq!(said.status.code(), Some(2), "{errors}");
+        assert!(errors.contains("need --inks"), "{errors}");
+    }
+}
