@@ -1,7 +1,8 @@
 //! The real window, under a virtual display.
 
-use crate::util::{folder, root, text, tool};
+use crate::util::{done, folder, root, text, tool};
 use std::io::{BufRead, BufReader};
+use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -39,34 +40,85 @@ fn colours(display: &str, to: &str) -> u64 {
     tool("identify", &["-format", "%k", to]).trim().parse().expect("a number")
 }
 
+/// The program's window on a display, with settings of its own in `home`.
+fn window(display: &str, home: &Path, file: Option<&str>) -> Ends {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_filmquilt"));
+    command.args(file).env("DISPLAY", display).env_remove("WAYLAND_DISPLAY").env("HOME", home);
+    for folder in ["XDG_CONFIG_HOME", "XDG_DATA_HOME", "XDG_STATE_HOME", "XDG_CACHE_HOME"] {
+        command.env(folder, home);
+    }
+    Ends(command.stderr(Stdio::piped()).spawn().expect("filmquilt runs"))
+}
+
+/// Waits until something has come about.
+fn wait_for(window: &mut Ends, what: &str, mut done: impl FnMut() -> bool) {
+    let start = Instant::now();
+    while !done() {
+        if let Ok(Some(status)) = window.0.try_wait() {
+            panic!("the window closed by itself: {status}");
+        }
+        assert!(start.elapsed() < Duration::from_secs(90), "{what} never came");
+        std::thread::sleep(Duration::from_millis(300));
+    }
+}
+
 #[test]
 fn the_window_opens_on_the_artwork_and_closes() {
     let dir = folder();
     let (_screen, display) = display();
     let art = text(root().join("assets/demo/lantern-moth.png"));
-    let mut window = Ends(
-        Command::new(env!("CARGO_BIN_EXE_filmquilt"))
-            .arg(&art)
-            .env("DISPLAY", &display)
-            .env_remove("WAYLAND_DISPLAY")
-            .env("HOME", dir.path())
-            .env("XDG_CONFIG_HOME", dir.path())
-            .env("XDG_DATA_HOME", dir.path())
-            .env("XDG_STATE_HOME", dir.path())
-            .env("XDG_CACHE_HOME", dir.path())
-            .stderr(Stdio::piped())
-            .spawn()
-            .expect("filmquilt runs"),
-    );
+    let mut window = window(&display, dir.path(), Some(&art));
     let shot = text(dir.path().join("window.png"));
-    let start = Instant::now();
     // The film's greys at reduced size make hundreds of colours; an empty window has a few.
-    while colours(&display, &shot) < 60 {
-        if let Ok(Some(status)) = window.0.try_wait() {
-            panic!("the window closed by itself: {status}");
-        }
-        assert!(start.elapsed() < Duration::from_secs(60), "the film never appeared");
-        std::thread::sleep(Duration::from_millis(300));
+    wait_for(&mut window, "the film", || colours(&display, &shot) >= 60);
+}
+
+/// Mouse and keys as a hand gives them, each with a moment for the window to follow.
+fn by_hand(display: &str, steps: &[&str]) {
+    for step in steps {
+        let done = Command::new("xdotool").args(step.split(' ')).env("DISPLAY", display).status();
+        assert!(done.expect("xdotool is needed; run: sh .ci/set-up tests").success(), "{step}");
+        std::thread::sleep(Duration::from_millis(700));
+    }
+}
+
+/// Whether a window's title begins so.
+fn titled(display: &str, title: &str) -> bool {
+    let name = format!("^{title} ");
+    let found = Command::new("xdotool")
+        .args(["search", "--name", &name])
+        .env("DISPLAY", display)
+        .output()
+        .expect("xdotool is needed; run: sh .ci/set-up tests");
+    !found.stdout.is_empty()
+}
+
+/// From the first start to written films by mouse and keyboard; the command writes the same.
+#[test]
+fn films_made_by_hand_are_those_of_the_command() {
+    let dir = folder();
+    let (_screen, display) = display();
+    let art = dir.path().join("sign.png");
+    std::fs::copy(root().join("tests/art/edge-subset/scorpion/aa.png"), &art).unwrap();
+    let (by_window, by_command) = (dir.path().join("by-window"), dir.path().join("by-command"));
+    let mut window = window(&display, dir.path(), None);
+    let shot = text(dir.path().join("window.png"));
+    wait_for(&mut window, "the demo job", || colours(&display, &shot) >= 60);
+    by_hand(&display, &["search --name Filmquilt windowfocus", "key Escape", "key ctrl+n"]);
+    wait_for(&mut window, "an empty table", || titled(&display, "Untitled"));
+    by_hand(&display, &["key ctrl+o"]);
+    by_hand(&display, &[&format!("type --delay 20 {}", text(&art)), "key Return"]);
+    wait_for(&mut window, "the picture", || titled(&display, "sign"));
+    // The rail's third step, Film, and in its panel the first field, the artwork's width.
+    by_hand(&display, &["mousemove 60 231 click 1", "mousemove 390 111 click 1", "key ctrl+a"]);
+    by_hand(&display, &["type --delay 20 20.5in+1/2in", "key Return", "key ctrl+e", "key ctrl+a"]);
+    by_hand(&display, &[&format!("type --delay 20 {}", text(&by_window)), "key Return"]);
+    let names = ["film.pdf", "guide.pdf", "plan.json"];
+    wait_for(&mut window, "the films", || names.iter().all(|n| by_window.join(n).exists()));
+    done(["film", &text(&art), "--width", "21in", "--out", &text(&by_command)]);
+    for name in names {
+        let read = |folder: &Path| std::fs::read(folder.join(name)).unwrap();
+        assert!(read(&by_window) == read(&by_command), "{name} differs");
     }
 }
 

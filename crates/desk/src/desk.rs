@@ -271,7 +271,9 @@ impl Desk {
     }
 
     fn keys(&mut self, ctx: &Context) {
-        if self.dialog.is_some() && !ctx.input(|i| i.key_pressed(egui::Key::Escape)) {
+        // The walk lies beside the work and blocks nothing.
+        let blocked = !matches!(self.dialog, None | Some(Dialog::Walk(_)));
+        if blocked && !ctx.input(|i| i.key_pressed(egui::Key::Escape)) {
             return;
         }
         // Escape closes an open menu first, which egui does; any other key closes it too.

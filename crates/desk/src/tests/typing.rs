@@ -94,3 +94,18 @@ fn units_change_everywhere_at_once() {
         window.get_by_role_and_label(eframe::egui::accesskit::Role::TextInput, "Artwork width");
     assert_eq!(field.value().as_deref(), Some("762 mm"));
 }
+
+#[test]
+fn the_walk_leaves_the_keys_alone() {
+    let mut window = window(small_job());
+    window.state_mut().ask(crate::action::Action::Do(crate::command::Command::Walk));
+    window.run_steps(3);
+    window.get_by_label("This is your table");
+    window.key_press_modifiers(eframe::egui::Modifiers::COMMAND, Key::I);
+    settle(&mut window);
+    assert!(window.state().job().art.invert);
+    window.get_by_label("This is your table");
+    window.key_press(Key::Escape);
+    window.run_steps(3);
+    assert!(window.query_by_label("This is your table").is_none());
+}
