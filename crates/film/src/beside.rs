@@ -2,6 +2,7 @@ use crate::FilmError;
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
+use std::thread::{self, JoinHandle};
 
 /// Writes a file so that under its name there is always either the old one or the new one,
 /// whole: writes beside it, makes sure the bytes are on the disk, then renames.
@@ -25,6 +26,8 @@ pub(crate) struct Part {
     /// that what a killed export left behind is taken over by the next one.
     beside: PathBuf,
     kept: bool,
+    /// Brings what was written to the disk itself while other work goes on.
+    syncing: Option<JoinHandle<io::Result<()>>>,
 }
 
 impl Part {
@@ -47,10 +50,10 @@ impl Part {
             return Err(failed(ErrorKind::ResourceBusy.into()));
         }
         file.set_len(0).map_err(failed)?;
-        Ok(Self { file, path: path.to_owned(), beside, kept: false })
+        Ok(Self { file, path: path.to_owned(), beside, kept: false, syncing: None })
     }
 
-    /// Writes what is in the file, to the disk itself.
+    /// Writes what is in the file.
     pub(crate) fn fill(
         &mut self,
         write: impl FnOnce(&mut File) -> Result<(), FilmError>,
@@ -60,7 +63,16 @@ impl Part {
             FilmError::Output(why) => named(why),
             other => other,
         })?;
-        self.file.sync_all().map_err(named)
+        let file = self.file.try_clone().map_err(named)?;
+        self.syncing = Some(thread::spawn(move || file.sync_all()));
+        Ok(())
+    }
+
+    /// Waits until what was written is on the disk itself.
+    pub(crate) fn sync(&mut self) -> Result<(), FilmError> {
+        let Some(syncing) = self.syncing.take() else { return Ok(()) };
+        let synced = syncing.join().unwrap_or_else(|_| Err(ErrorKind::Other.into()));
+        synced.map_err(|why| FilmError::Write { path: self.path.clone(), why })
     }
 
     /// Puts the new file in the old one's place, for good.
@@ -72,6 +84,7 @@ impl Part {
 
     /// Puts the new file in the old one's place and keeps it locked.
     pub(crate) fn place(&mut self) -> Result<(), FilmError> {
+        self.sync()?;
         fs::rename(&self.beside, &self.path)
             .map_err(|why| FilmError::Write { path: self.path.clone(), why })?;
         self.keep();
@@ -86,6 +99,10 @@ impl Part {
 
 impl Drop for Part {
     fn drop(&mut self) {
+        if let Some(syncing) = self.syncing.take() {
+            // A file that is given up need not be whole.
+            let _ = syncing.join();
+        }
         if !self.kept {
             // Best effort: there is nobody left to tell.
             let _ = fs::remove_file(&self.beside);

@@ -1,7 +1,7 @@
 use crate::FilmError;
 use crate::beside::{Part, sync_folder};
 use std::fs::{self, File};
-use std::io::{self, ErrorKind, Write};
+use std::io::{ErrorKind, Write};
 use std::path::{Component, Path, PathBuf};
 
 /// Files of one export, which take their names together: written beside, all of them on the
@@ -48,7 +48,7 @@ impl Together {
         Ok(())
     }
 
-    /// Writes what is in one of the files, to the disk itself.
+    /// Writes what is in one of the files; it goes to the disk itself while other work goes on.
     ///
     /// # Errors
     /// When it cannot be written, or was not begun.
@@ -71,6 +71,7 @@ impl Together {
     /// When the first cannot be renamed: then the old files stand. When a later one cannot,
     /// the new ones stay beside, and [`settle`] puts them in place.
     pub fn appear(mut self) -> Result<(), FilmError> {
+        self.parts.iter_mut().try_for_each(|(_, part)| part.sync())?;
         let mut list = Part::begin(&self.folder.join(LIST))?;
         list.fill(|file| {
             let names: Vec<&str> = self.parts.iter().map(|(name, _)| &name[..]).collect();
@@ -142,11 +143,10 @@ pub fn settle(folder: &Path) -> Result<(), FilmError> {
     remove(folder)
 }
 
+/// A list that comes back after a power cut does no harm: there is nothing left to rename.
 fn remove(folder: &Path) -> Result<(), FilmError> {
     let path = folder.join(LIST);
-    fs::remove_file(&path).map_err(|why| FilmError::Write { path: path.clone(), why })?;
-    sync_folder(&path);
-    Ok(())
+    fs::remove_file(&path).map_err(|why| FilmError::Write { path, why })
 }
 
 /// Whether it is a file's name and no path.
@@ -157,10 +157,8 @@ fn plain(name: &str) -> bool {
 
 /// The folders on the way that are not there, innermost first.
 fn missing(folder: &Path) -> Vec<PathBuf> {
-    let there = |path: &Path| match path.try_exists() {
-        Ok(there) => there,
-        Err::<_, io::Error>(_) => true,
-    };
+    // What cannot be looked at may well be there.
+    let there = |path: &Path| path.try_exists().unwrap_or(true);
     let ancestors = folder.ancestors().filter(|path| !path.as_os_str().is_empty());
     ancestors.take_while(|path| !there(path)).map(Path::to_owned).collect()
 }

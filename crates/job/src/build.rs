@@ -12,6 +12,7 @@ use film::{FilmJob, FilmSheet, PlanFile, Seam, Together};
 use measure::{Length, Point, Rect, Resolution, Size, Unit};
 use progress::Progress;
 use sheets::{Assembly, Plan, Region, Request, Seams};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -285,8 +286,13 @@ pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, Jo
     for name in names.iter().rev().filter(|_| !built.screens.is_empty()) {
         files.add(name)?;
     }
-    film::export(&mut files, &names, &jobs, progress)?;
-    fill_guide(&mut files, job, &built, usual_paper(job.unit))?;
+    let (exported, guide) = rayon::join(
+        || film::export(&mut files, &names, &jobs, progress),
+        || guide_pdf(job, &built, usual_paper(job.unit)),
+    );
+    exported?;
+    let guide = guide?;
+    files.fill("guide.pdf", |out| Ok(out.write_all(&guide)?))?;
     progress.check()?;
     files.appear()?;
     Ok(Exported {
@@ -305,21 +311,21 @@ pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, Jo
 pub fn guide(job: &Job, paper: Size, dir: &Path, progress: &Progress) -> Result<PathBuf, JobError> {
     let mut files = Together::begin(dir, &["guide.pdf"])?;
     let built = build(job, progress)?;
-    fill_guide(&mut files, job, &built, paper)?;
+    let guide = guide_pdf(job, &built, paper)?;
+    files.fill("guide.pdf", |out| Ok(out.write_all(&guide)?))?;
     files.appear()?;
     Ok(dir.join("guide.pdf"))
 }
 
-fn fill_guide(files: &mut Together, job: &Job, built: &Built, paper: Size) -> Result<(), JobError> {
+fn guide_pdf(job: &Job, built: &Built, paper: Size) -> Result<Vec<u8>, JobError> {
     let rects: Vec<Rect> =
         built.layout.pages.iter().map(|page| seaming::rect(page, built.film.resolution)).collect();
     let seams = built.seams.seams();
     let cuts: Vec<Vec<Point>> = seams.iter().map(|seam| seam.points.clone()).collect();
     let assembly = Assembly::of(&rects, seams);
-    files.fill("guide.pdf", |out| {
-        film::write_guide(&film_job(job, built), &cuts, &assembly, paper, out)
-    })?;
-    Ok(())
+    let mut out = Vec::new();
+    film::write_guide(&film_job(job, built), &cuts, &assembly, paper, &mut out)?;
+    Ok(out)
 }
 
 /// The paper at hand where a unit is used: ISO 216 A4 or ASME Y14.1 A, letter.
