@@ -18,6 +18,7 @@ mod pictures;
 mod plan;
 mod plates;
 mod screens;
+mod shop;
 mod tone;
 mod trim;
 mod util;

@@ -72,5 +72,4 @@ def main():
         print(json.dumps(said | {"topology": int(our_faults), "topology_bicubic": int(their_faults)}))
 
 
-if __name__ == "__main__":
-    main()
+main()

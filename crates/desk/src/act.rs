@@ -10,6 +10,7 @@ use crate::dialog::{Dialog, Purpose};
 use crate::prefs::{Light, Prefs};
 use crate::step::Step;
 use eframe::egui::{self, Context};
+use job::shop::Paper;
 use job::{Edit, History, Job, JobError, PictureFile};
 use measure::{Point, Unit};
 use std::path::PathBuf;
@@ -45,15 +46,16 @@ impl Desk {
                 self.canvas.slips.shown = slips.iter().any(|s| *s != sheets::Slip::default());
                 self.canvas.slips.slips = slips;
             }
-            Action::Shop(shop) => match shop.settings.check() {
-                Ok(()) => {
-                    self.shop = *shop;
-                    if let Some(home) = &self.home {
-                        self.shop.write(home);
-                    }
-                }
-                Err(e) => self.notices.say(e.to_string(), "give a number in its range"),
-            },
+            Action::Shop(shop) => self.set_shop(*shop),
+            Action::WriteDown(entry) => self.write_down(*entry),
+            Action::Draw(drawing) => self.at_shop.drawing = drawing,
+            Action::AtShop(at_shop) => self.at_shop = *at_shop,
+            Action::WriteStrip => {
+                let (strip, dir) = (self.shop.settings.strip.clone(), self.out_dir());
+                self.begin("Writing the test strip", ctx, move |_| {
+                    chore::strip(&strip, dir.trim().as_ref())
+                });
+            }
             Action::WorstSlip(size) => {
                 self.canvas.slips.size = size;
                 self.canvas.slips.seeking_worst = true;
@@ -133,6 +135,7 @@ impl Desk {
                 let now = self.job().garment.as_ref().map(|g| g.name.clone());
                 self.dialog = Some(Dialog::Sizes { chosen: now.into_iter().collect() });
             }
+            Command::Ticket => self.write_ticket(ctx),
             Command::OpenFolder => {
                 if let Some((_, dir)) = &self.written
                     && let Err(e) = open::that_detached(dir)
@@ -232,6 +235,13 @@ impl Desk {
                 Some(_) => Err("wait for the work under way, or stop it"),
                 None => unless(self.job().picture.is_some(), "open a picture first"),
             },
+            Command::Ticket => match self.chore {
+                Some(_) => Err("wait for the work under way, or stop it"),
+                None => unless(
+                    self.stages.shop_is_fresh() && matches!(self.stages.reckoning(), Some(Ok(_))),
+                    "wait for the shop's plan",
+                ),
+            },
             Command::PinAll | Command::AddSheet => {
                 unless(self.stages.layout().is_some(), "there are no sheets yet")
             }
@@ -321,6 +331,7 @@ impl Desk {
                     self.act(*next, ctx);
                 }
             }
+            Ok(Outcome::Paper(path)) => self.notices.tell(format!("Wrote {}", path.display())),
             Ok(Outcome::Written { job, dir, films, sheets }) => {
                 let sizes = if films > 1 { format!(" for {films} sizes") } else { String::new() };
                 self.notices.tell(format!("Wrote {sheets} sheets{sizes} to {}", dir.display()));
@@ -378,6 +389,21 @@ impl Desk {
             }
             Err(why) => self.notices.say(why, "copy a picture in another program first"),
         }
+    }
+
+    /// Writes the shop's plan as it stands, with the notebook's part, into the films' folder.
+    fn write_ticket(&mut self, ctx: &Context) {
+        let Some(Ok(plan)) = self.stages.reckoning() else { return };
+        let mut plan = shop::Reckoning::clone(plan);
+        plan.sections.extend(self.notebook.section(&self.shop.settings, &plan.job));
+        let paper = match plan.unit {
+            Unit::Mm | Unit::Cm => Paper::A4,
+            Unit::In | Unit::Pt => Paper::Letter,
+        };
+        let dir = PathBuf::from(self.out_dir().trim());
+        self.begin("Writing the job ticket", ctx, move |_| {
+            Ok(Outcome::Paper(job::shop::write_ticket(&plan, paper, &dir)?))
+        });
     }
 
     /// Makes the artwork cover the garment and its bleed.

@@ -26,7 +26,15 @@ pub(crate) enum Action {
     /// Looks for the worst of many slips of this size.
     WorstSlip(measure::Length),
     /// The shop's own numbers, the same for every job.
-    Shop(Box<crate::shop_plan::Shop>),
+    Shop(Box<shop::Shop>),
+    /// An entry for the shop's notebook.
+    WriteDown(Box<shop::Entry>),
+    /// Lays a drawing of the shop's plan on the table, or takes it away.
+    Draw(Option<(&'static str, usize)>),
+    /// What is typed at the Screen step.
+    AtShop(Box<crate::shop_plan::AtShop>),
+    /// Writes the exposure test strip into the films' folder.
+    WriteStrip,
     /// Opens a job or a picture; asks about unsaved changes first.
     Open(PathBuf),
     /// As [`Action::Open`], with unsaved changes given up.

@@ -2,8 +2,10 @@
 
 use artwork::Picture;
 use eframe::egui::Context;
+use garment::Garment;
 use job::{Job, JobError, PictureFile, build, file};
 use progress::{Handle, Progress};
+use shop::StripSettings;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::time::{Duration, Instant};
@@ -29,6 +31,8 @@ pub(crate) enum Outcome {
         job: Box<Job>,
         path: PathBuf,
     },
+    /// A page or pages for the shop.
+    Paper(PathBuf),
     Written {
         job: Box<Job>,
         dir: PathBuf,
@@ -117,28 +121,12 @@ pub(crate) fn export_sizes(
     names: &[String],
     progress: &Progress,
 ) -> Result<Outcome, JobError> {
-    let mut sheets = 0;
-    for name in names {
-        let sized = for_garment(&job, name);
-        sheets += build::export(&sized, &dir.join(name), progress)?.sheets;
-    }
-    Ok(Outcome::Written { job: Box::new(job), dir, films: names.len(), sheets })
+    let garments: Vec<Garment> = names.iter().filter_map(|name| Garment::named(name)).collect();
+    let sheets = job::sizes::export(&job, &garments, &dir, progress)?;
+    Ok(Outcome::Written { job: Box::new(job), dir, films: garments.len(), sheets })
 }
 
-/// A job on another garment: artwork and its place grow with the garment's width.
-pub(crate) fn for_garment(job: &Job, name: &str) -> Job {
-    let mut sized = Job { pinned: Vec::new(), ..job.clone() };
-    let Some(garment) = garment::Garment::named(name) else { return sized };
-    let width = |g: &garment::Garment| {
-        let xs = g.outline().into_iter().map(|p| p.x.to_mm());
-        xs.clone().fold(f64::MIN, f64::max) - xs.fold(f64::MAX, f64::min)
-    };
-    if let Some(before) = &job.garment {
-        let scale = width(&garment) / width(before).max(1.0);
-        sized.width = job.width * scale;
-        sized.offset = measure::Point::new(job.offset.x * scale, job.offset.y * scale);
-    }
-    sized.title = format!("{} {name}", job.title);
-    sized.garment = Some(garment);
-    sized
+/// The exposure test strip.
+pub(crate) fn strip(settings: &StripSettings, dir: &Path) -> Result<Outcome, JobError> {
+    Ok(Outcome::Paper(job::shop::write_strip(&shop::plan_strip(settings)?, dir)?))
 }

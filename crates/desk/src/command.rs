@@ -16,6 +16,7 @@ pub(crate) enum Command {
     SaveAs,
     Export,
     ExportSizes,
+    Ticket,
     OpenFolder,
     Quit,
     Undo,
@@ -154,6 +155,13 @@ pub(crate) const ALL: &[Info] = &{
             "Write several sizes…",
             "Write the films of this job for several garment sizes",
             Some((SHIFT_CTRL, Key::E)),
+        ),
+        info(
+            Ticket,
+            Job,
+            "Write the job ticket",
+            "Write ticket.pdf, the shop's whole plan on paper, into the films' folder",
+            Some((CTRL, Key::T)),
         ),
         info(
             OpenFolder,

@@ -8,13 +8,14 @@ use crate::notice::Notices;
 use crate::panels;
 use crate::prefs::Prefs;
 use crate::recovery::Recovery;
-use crate::shop_plan::Shop;
+use crate::shop_plan::{self, AtShop};
 use crate::stages::Stages;
 use crate::step::Step;
 use crate::theme;
 use eframe::egui::{self, Context, Ui};
 use job::{History, Job};
 use measure::{Length, Point, Size};
+use shop::{Notebook, Shop};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
@@ -43,6 +44,8 @@ pub struct Desk {
     pub(crate) written: Option<(Job, PathBuf)>,
     pub(crate) prefs: Prefs,
     pub(crate) shop: Shop,
+    pub(crate) notebook: Notebook,
+    pub(crate) at_shop: AtShop,
     /// Where settings and unsaved work are kept; nowhere in tests.
     pub(crate) home: Option<PathBuf>,
     pub(crate) recovery: Option<Recovery>,
@@ -57,7 +60,8 @@ impl Desk {
     pub fn new(ctx: &Context, job: Job, path: Option<PathBuf>, home: Option<PathBuf>) -> Self {
         theme::install(ctx);
         let prefs = home.as_deref().map(Prefs::read).unwrap_or_default();
-        let shop = home.as_deref().map(Shop::read).unwrap_or_default();
+        let mut notices = Notices::default();
+        let (shop, notebook) = home.as_deref().map(|h| kept(h, &mut notices)).unwrap_or_default();
         ctx.set_theme(egui::ThemePreference::from(prefs.theme));
         ctx.set_zoom_factor(prefs.text);
         // Zooming by keys is ours: it goes by steps up to twice the size, and is remembered.
@@ -76,7 +80,7 @@ impl Desk {
             canvas: Model::new(),
             stages: Stages::new(),
             queue: Vec::new(),
-            notices: Notices::default(),
+            notices,
             dialog: None,
             chooser: None,
             no_chooser: false,
@@ -86,6 +90,8 @@ impl Desk {
             written: None,
             prefs,
             shop,
+            notebook,
+            at_shop: AtShop::default(),
             home,
             recovery,
             dragged: None,
@@ -122,9 +128,7 @@ impl Desk {
         let job = self.history.job().clone();
         self.stages.follow(&job, dragging, ctx);
         self.follow_slips(&job, ctx);
-        if let Some((key, levels)) = self.shop_key() {
-            self.stages.follow_shop(key, levels, ctx);
-        }
+        self.follow_shop(ctx);
         self.title(ctx);
     }
 
@@ -223,9 +227,19 @@ impl Desk {
         Some(outline.into_iter().map(|p| p + film.origin).collect())
     }
 
+    /// The outlines on the table of the other sizes that the same screen prints.
+    pub(crate) fn other_outlines(&self) -> Vec<Vec<Point>> {
+        let film = self.job().offset;
+        let nothing = Size::new(Length::ZERO, Length::ZERO);
+        let mut all = job::build::outlines(self.job(), nothing);
+        all.iter_mut().flatten().for_each(|p| *p = *p + film);
+        all.into_iter().skip(1).collect()
+    }
+
     /// Everything on the table.
     pub(crate) fn table_bounds(&self) -> measure::Rect {
         let mut corners: Vec<Point> = self.garment_outline().unwrap_or_default();
+        corners.extend(self.other_outlines().into_iter().flatten());
         if let Some(film) = self.film_rect() {
             corners.extend([film.origin, Point::new(film.right(), film.bottom())]);
         }
@@ -398,6 +412,16 @@ impl Desk {
             ctx.send_viewport_cmd(egui::ViewportCommand::Title(title));
         }
     }
+}
+
+/// The shop's numbers and notebook as kept in a folder; what cannot be read is said.
+fn kept(home: &Path, notices: &mut Notices) -> (Shop, Notebook) {
+    let (shop, wrong) = Shop::open(&shop_plan::file(home));
+    let book = Notebook::read(&shop_plan::notebook(home));
+    for e in wrong.iter().chain(book.as_ref().err()) {
+        notices.say(e.to_string(), e.hint());
+    }
+    (shop, book.unwrap_or_default())
 }
 
 /// Whether keys were pressed, by what is written on them or by where they are: with Shift the

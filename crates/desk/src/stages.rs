@@ -3,7 +3,6 @@
 
 use crate::lane::{Lane, Overtaken};
 use crate::levels::Levels;
-use crate::shop_plan::{self, ShopKey};
 use crate::slips;
 use artwork::{Picture, Surface};
 use eframe::egui::{Color32, ColorImage, Context};
@@ -12,7 +11,7 @@ use job::{HandSeam, InkMap, Job, JobError, PictureFile};
 use measure::{Length, Resolution};
 use progress::Progress;
 use sheets::{Request, SeamSettings, Seams, Slip};
-use shop::Reckoning;
+use shop::{JobFacts, Reckoning, Shop, ShopSettings};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -66,6 +65,21 @@ struct SlipsKey {
     size: Length,
 }
 
+/// What the film and the garments say to the shop depends on this.
+#[derive(Clone, PartialEq)]
+struct FactsKey {
+    layout: LayoutKey,
+    finest: Length,
+}
+
+#[derive(Clone, PartialEq)]
+struct ShopKey {
+    facts: FactsKey,
+    title: String,
+    unit: measure::Unit,
+    shop: Shop,
+}
+
 /// All background stages.
 pub(crate) struct Stages {
     picture: Lane<PictureFile, Arc<Picture>>,
@@ -77,11 +91,13 @@ pub(crate) struct Stages {
     seams: Lane<SeamsKey, Arc<Seams>>,
     slipped: Lane<SlipsKey, Arc<ColorImage>>,
     worst: Lane<SlipsKey, Vec<Slip>>,
-    shop: Lane<ShopKey, Result<Arc<Reckoning>, String>>,
+    facts: Lane<FactsKey, Arc<JobFacts>>,
+    shop: Lane<ShopKey, Arc<Reckoning>>,
     films_made: u64,
     /// The film key wanted last, and since when.
     wanted: Option<(FilmKey, Instant)>,
     wanted_layout: Option<LayoutKey>,
+    wanted_shop: Option<ShopKey>,
 }
 
 impl Stages {
@@ -96,10 +112,12 @@ impl Stages {
             seams: Lane::new("seams", Overtaken::Finish),
             slipped: Lane::new("slips", Overtaken::Finish),
             worst: Lane::new("worst slip", Overtaken::Stop),
+            facts: Lane::new("ink", Overtaken::Stop),
             shop: Lane::new("shop", Overtaken::Finish),
             films_made: 0,
             wanted: None,
             wanted_layout: None,
+            wanted_shop: None,
         }
     }
 
@@ -114,6 +132,7 @@ impl Stages {
         self.seams.poll();
         self.slipped.poll();
         self.worst.poll();
+        self.facts.poll();
         self.shop.poll();
         let Some(file) = &job.picture else {
             self.forget();
@@ -332,14 +351,52 @@ impl Stages {
         }
     }
 
-    /// Reckons the shop's side of the job.
-    pub(crate) fn follow_shop(&mut self, key: ShopKey, levels: Arc<Levels>, ctx: &Context) {
-        self.shop
-            .want(&key.clone(), ctx, || move |_: &Progress| Ok(shop_plan::reckon(key, &levels)));
+    /// Reckons the shop's side of the job, once film and sheets are there.
+    pub(crate) fn follow_shop(&mut self, job: &Job, shop: &Shop, ctx: &Context) {
+        if !self.layout_is_fresh() {
+            return;
+        }
+        let (Some(layout_key), Some(layout), Some(view)) =
+            (self.wanted_layout.clone(), self.layout.good().cloned(), self.film.good())
+        else {
+            return;
+        };
+        let film = build::Film { raster: view.levels.bits().clone(), resolution: job.resolution };
+        let key = FactsKey { layout: layout_key, finest: shop.settings.finest_line() };
+        let (title, unit, shop) = (job.title.clone(), job.unit, shop.clone());
+        let wanted = ShopKey { facts: key.clone(), title, unit, shop };
+        self.wanted_shop = Some(wanted.clone());
+        self.facts.want(&key, ctx, || {
+            let (job, finest) = (key.layout.job.clone(), key.finest);
+            move |p: &Progress| Ok(Arc::new(job::shop::facts(&job, &film, &layout, finest, 0, p)?))
+        });
+        if !self.facts.is_fresh(&key) {
+            return;
+        }
+        let Some(facts) = self.facts.good().cloned() else { return };
+        self.shop.want(&wanted.clone(), ctx, || {
+            move |_: &Progress| {
+                let settings = ShopSettings { unit: wanted.unit, ..wanted.shop.settings };
+                let quantity = wanted.shop.quantity;
+                let facts = JobFacts { name: wanted.title, quantity, ..(*facts).clone() };
+                Ok(Arc::new(shop::reckon(&settings, &facts)?))
+            }
+        });
     }
     /// The shop's plan, or why there is none.
-    pub(crate) fn reckoning(&self) -> Option<Result<Arc<Reckoning>, String>> {
-        self.shop.good().cloned()
+    pub(crate) fn reckoning(&self) -> Option<Result<&Arc<Reckoning>, &JobError>> {
+        match (self.shop.error(), self.facts.error()) {
+            (Some(e), _) | (_, Some(e)) => Some(Err(e)),
+            _ => self.shop.good().map(Ok),
+        }
+    }
+    /// Whether the shop's plan at hand is the job's.
+    pub(crate) fn shop_is_fresh(&self) -> bool {
+        self.layout_is_fresh() && self.wanted_shop.as_ref().is_some_and(|k| self.shop.is_fresh(k))
+    }
+    /// What film and garments said last.
+    pub(crate) fn facts(&self) -> Option<&Arc<JobFacts>> {
+        self.facts.good()
     }
 
     /// The film with slipped sheets, as a picture over all of it.
@@ -362,6 +419,7 @@ impl Stages {
         self.seams.clear();
         self.slipped.clear();
         self.worst.clear();
+        self.facts.clear();
         self.shop.clear();
         self.picture.clear();
         self.image.clear();
@@ -430,6 +488,8 @@ impl Stages {
             ("Making the film", self.film.under_way()),
             ("Planning the sheets", self.layout.under_way()),
             ("Choosing seams", self.seams.under_way()),
+            ("Measuring the ink", self.facts.under_way()),
+            ("Reckoning the shop's plan", self.shop.under_way()),
             ("Looking for the worst slip", self.worst.under_way()),
             ("Slipping sheets", self.slipped.under_way()),
         ];

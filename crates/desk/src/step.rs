@@ -144,7 +144,7 @@ fn sheets(desk: &Desk) -> (State, String) {
 fn screen(desk: &Desk) -> (State, String) {
     match desk.stages.reckoning() {
         None => (State::Working, "waits for the sheets".into()),
-        Some(Err(why)) => (State::Wrong, why),
+        Some(Err(error)) => broken(error),
         Some(Ok(plan)) => match plan.sections.iter().flat_map(|s| &s.warnings).next() {
             Some(warning) => (State::Look, warning.clone()),
             None => (State::Done, "all fits together".into()),

@@ -25,6 +25,10 @@ pub(crate) enum Command {
         /// The folder to write into; made where it does not exist.
         #[arg(long, value_name = "DIR")]
         out: PathBuf,
+        /// Write films for each of these garments, such as tee-m,tee-xl, the artwork scaled
+        /// with the garment's width, each into a folder of its name.
+        #[arg(long, value_name = "NAMES", value_delimiter = ',')]
+        sizes: Vec<String>,
         #[command(flatten)]
         options: JobOptions,
         #[command(flatten)]
@@ -112,6 +116,34 @@ pub(crate) enum Command {
         options: JobOptions,
         #[command(flatten)]
         quiet: Quiet,
+    },
+    /// An exposure test strip: its film page and times, or the time that one came out with.
+    Strip {
+        /// Write strip.pdf, to be printed as a film, into this folder; made where it does not
+        /// exist.
+        #[arg(long, value_name = "DIR")]
+        out: Option<PathBuf>,
+        /// The shop's own numbers, as the window keeps them in shop.json.
+        #[arg(long, value_name = "FILE")]
+        shop: Option<PathBuf>,
+        /// The time expected to be good, in seconds.
+        #[arg(long, value_name = "SECONDS", allow_hyphen_values = true)]
+        guess: Option<String>,
+        /// How many bands.
+        #[arg(long, value_name = "NUMBER")]
+        bands: Option<u32>,
+        /// The film page, such as 13x19in or a4.
+        #[arg(long, value_name = "SIZE")]
+        sheet: Option<String>,
+        /// The first band whose solid areas held, counted from 1.
+        #[arg(long, value_name = "BAND", requires = "open")]
+        held: Option<usize>,
+        /// The last band whose fine gaps opened.
+        #[arg(long, value_name = "BAND", requires = "held")]
+        open: Option<usize>,
+        /// Print as JSON.
+        #[arg(long)]
+        json: bool,
     },
     /// Check an export by reading it back, or a taped film by a photo of it.
     Check {
@@ -251,6 +283,12 @@ pub(crate) struct JobOptions {
     /// The garment under the print, such as tee-2xl, or none to cover all the ink.
     #[arg(long, value_name = "NAME")]
     pub(crate) garment: Option<String>,
+    /// Other sizes that the same screen prints, such as tee-m,tee-xl.
+    #[arg(long, value_name = "NAMES", value_delimiter = ',')]
+    pub(crate) also: Vec<String>,
+    /// What stays in place when the garment's size changes.
+    #[arg(long, value_enum)]
+    pub(crate) align: Option<AlignName>,
     /// How far the print runs off the garment's edge.
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(crate) bleed: Option<String>,
@@ -268,9 +306,21 @@ pub(crate) struct ShopOptions {
     /// The shop's own numbers, as the window keeps them in shop.json; usual ones where not given.
     #[arg(long, value_name = "FILE")]
     pub(crate) shop: Option<PathBuf>,
-    /// How many garments are wanted.
-    #[arg(long, value_name = "NUMBER", default_value_t = 25)]
-    pub(crate) quantity: u32,
+    /// The shop's notebook, as the window keeps it in notebook.jsonl: what was noted there
+    /// stands in for the shop's numbers.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) notebook: Option<PathBuf>,
+    /// How many garments are wanted; as in shop.json, or 25.
+    #[arg(long, value_name = "NUMBER")]
+    pub(crate) quantity: Option<u32>,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub(crate) enum AlignName {
+    /// The collar.
+    Collar,
+    /// The garment's middle.
+    Middle,
 }
 
 #[derive(Clone, Copy, ValueEnum)]

@@ -2,7 +2,7 @@
 
 use crate::args::{Args, Command, JobOptions};
 use crate::failure::Failure;
-use crate::{bar, check, options, toning};
+use crate::{bar, check, options, strip, toning};
 use clap::CommandFactory;
 use job::shop::Paper;
 use job::{Job, build, file};
@@ -13,9 +13,13 @@ use std::process::ExitCode;
 pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
     match args.command {
         None => desk::run(args.file).map_err(|e| Failure::new(e.to_string(), e.hint()))?,
-        Some(Command::Film { file, out, options, quiet }) => {
-            let job = job_for(&file, &options)?;
-            build::export(&job, &out, &bar::progress(quiet.quiet))?;
+        Some(Command::Film { file, out, sizes, options, quiet }) => {
+            let (job, progress) = (job_for(&file, &options)?, bar::progress(quiet.quiet));
+            if sizes.is_empty() {
+                build::export(&job, &out, &progress)?;
+            } else {
+                job::sizes::export(&job, &options::named_garments(&sizes)?, &out, &progress)?;
+            }
         }
         Some(Command::Onebit { file, output, art, quiet }) => {
             let job = options::art(file::open(&file)?, &art)?;
@@ -39,17 +43,27 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             build::guide(&job, Paper::from(paper).size(), &out, &bar::progress(quiet.quiet))?;
         }
         Some(Command::Ticket { file, out, paper, shop, options, quiet }) => {
-            let (job, settings) = (job_for(&file, &options)?, options::shop(&shop)?);
+            let (job, (shop, notebook)) = (job_for(&file, &options)?, options::shop(&shop)?);
             let progress = bar::progress(quiet.quiet);
-            job::shop::ticket(&job, &settings, shop.quantity, paper.into(), &out, &progress)?;
+            let plan = job::shop::reckon(&job, &shop, &notebook, &progress)?;
+            job::shop::write_ticket(&plan, paper.into(), &out)?;
         }
         Some(Command::Reckon { file, shop, options, quiet }) => {
-            let (job, settings) = (job_for(&file, &options)?, options::shop(&shop)?);
+            let (job, (shop, notebook)) = (job_for(&file, &options)?, options::shop(&shop)?);
             let progress = bar::progress(quiet.quiet);
-            let plan = job::shop::reckon(&job, &settings, shop.quantity, &progress)?;
-            let text = serde_json::to_string_pretty(&plan)
-                .map_err(|e| Failure::new(e.to_string(), "check the shop's numbers"))?;
-            print(&text)?;
+            print_json(&job::shop::reckon(&job, &shop, &notebook, &progress)?)?;
+        }
+        Some(Command::Strip { out, shop, guess, bands, sheet, held, open, json }) => {
+            let mut settings = options::kept(shop.as_deref())?.settings.strip;
+            if let Some(text) = &guess {
+                settings.guess_secs = options::number("--guess", text.trim_end_matches('s'))?;
+            }
+            settings.bands = bands.unwrap_or(settings.bands);
+            if let Some(text) = &sheet {
+                let page = options::sheet_size("--sheet", text)?;
+                (settings.page_width, settings.page_height) = (page.width, page.height);
+            }
+            strip::run(&settings, out.as_deref(), held.zip(open), json)?;
         }
         Some(Command::Check { dir, photo, corners, json, quiet }) => {
             let progress = bar::progress(quiet.quiet);
@@ -69,6 +83,12 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
 
 fn job_for(file: &Path, options: &JobOptions) -> Result<Job, Failure> {
     options::whole(file::open(file)?, options)
+}
+
+pub(crate) fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
+    let text = serde_json::to_string_pretty(value)
+        .map_err(|e| Failure::new(e.to_string(), "check the numbers given"))?;
+    print(&text)
 }
 
 /// Prints to stdout; a reader that has gone away is no failure of ours.

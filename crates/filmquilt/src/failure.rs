@@ -34,3 +34,9 @@ impl From<JobError> for Failure {
         Self::new(e.to_string(), e.hint())
     }
 }
+
+impl From<::shop::Error> for Failure {
+    fn from(e: ::shop::Error) -> Self {
+        Self::new(e.to_string(), e.hint())
+    }
+}

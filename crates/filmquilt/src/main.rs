@@ -6,6 +6,7 @@ mod check;
 mod commands;
 mod failure;
 mod options;
+mod strip;
 mod toning;
 
 use clap::Parser;

@@ -1,16 +1,17 @@
 //! Options to edits: a typed word becomes a checked number, once, here.
 
 use crate::args::{
-    ArtOptions, EdgesName, JobOptions, PaperName, PiecesName, ShopOptions, SourceName,
+    AlignName, ArtOptions, EdgesName, JobOptions, PaperName, PiecesName, ShopOptions, SourceName,
 };
 use crate::failure::Failure;
 use crate::toning;
-use ::shop::ShopSettings;
+use ::shop::{Align, Notebook, Shop};
 use artwork::{Crop, Cut, Edges, Source};
 use garment::Garment;
 use job::{Edit, Job};
 use measure::{Length, Resolution, parse_length, parse_size};
 use sheets::{Margins, Pieces, Stock};
+use std::path::Path;
 
 /// The job with the artwork's options laid over it.
 pub(crate) fn art(job: Job, o: &ArtOptions) -> Result<Job, Failure> {
@@ -63,6 +64,10 @@ pub(crate) fn whole(job: Job, o: &JobOptions) -> Result<Job, Failure> {
     if let Some(name) = &o.garment {
         edits.push(Edit::Garment(named_garment(name)?));
     }
+    if !o.also.is_empty() {
+        edits.push(Edit::Also(named_garments(&o.also)?));
+    }
+    edits.extend(o.align.map(|a| Edit::Align(a.into())));
     if let Some(text) = &o.bleed {
         edits.push(Edit::Bleed(length("--bleed", text)?));
     }
@@ -75,25 +80,32 @@ pub(crate) fn whole(job: Job, o: &JobOptions) -> Result<Job, Failure> {
 }
 
 /// The shop's own numbers, or the usual ones.
-pub(crate) fn shop(o: &ShopOptions) -> Result<ShopSettings, Failure> {
-    /// What the window keeps.
-    #[derive(serde::Deserialize)]
-    struct Kept {
-        settings: ShopSettings,
-    }
-    let Some(path) = &o.shop else { return Ok(ShopSettings::default()) };
-    let text = std::fs::read_to_string(path).map_err(|e| {
-        Failure::new(format!("{} could not be read: {e}", path.display()), "check the path")
-    })?;
-    let kept: Kept = serde_json::from_str(&text).map_err(|e| {
-        let hint = "give the shop.json that the window keeps";
-        Failure::new(format!("{} does not hold a shop's numbers: {e}", path.display()), hint)
-    })?;
-    Ok(kept.settings)
+pub(crate) fn shop(o: &ShopOptions) -> Result<(Shop, Notebook), Failure> {
+    let mut shop = kept(o.shop.as_deref())?;
+    shop.quantity = o.quantity.unwrap_or(shop.quantity);
+    let notebook = match &o.notebook {
+        Some(path) if !path.exists() => {
+            let why = format!("{} could not be read: it is not there", path.display());
+            return Err(Failure::new(why, "check the path"));
+        }
+        Some(path) => Notebook::read(path)?,
+        None => Notebook::default(),
+    };
+    Ok((shop, notebook))
+}
+
+/// The numbers kept in a shop's file, or the usual ones.
+pub(crate) fn kept(path: Option<&Path>) -> Result<Shop, Failure> {
+    Ok(path.map_or_else(|| Ok(Shop::default()), Shop::read)?)
 }
 
 pub(crate) fn apply(job: Job, edits: Vec<Edit>) -> Result<Job, Failure> {
     edits.into_iter().try_fold(job, |job, edit| job.apply(edit)).map_err(Failure::from)
+}
+
+/// A sheet's size, by its name or its sides.
+pub(crate) fn sheet_size(option: &str, text: &str) -> Result<measure::Size, Failure> {
+    Stock::named(text).map_or_else(|| size(option, text), |stock| Ok(stock.size))
 }
 
 /// The job's stocks with another size, other margins, or both.
@@ -117,6 +129,14 @@ fn stocks(job: &Job, o: &JobOptions) -> Result<Vec<Stock>, Failure> {
         }
     }
     Ok(stocks)
+}
+
+/// Garments by their names; none of them may be "none".
+pub(crate) fn named_garments(names: &[String]) -> Result<Vec<Garment>, Failure> {
+    let named = names.iter().map(|name| {
+        named_garment(name)?.ok_or_else(|| Failure::usage("none is no garment".to_owned()))
+    });
+    named.collect()
 }
 
 fn named_garment(name: &str) -> Result<Option<Garment>, Failure> {
@@ -197,6 +217,15 @@ impl From<PiecesName> for Pieces {
         match p {
             PiecesName::One => Self::One,
             PiecesName::Many => Self::Many,
+        }
+    }
+}
+
+impl From<AlignName> for Align {
+    fn from(a: AlignName) -> Self {
+        match a {
+            AlignName::Collar => Self::Collar,
+            AlignName::Middle => Self::Middle,
         }
     }
 }

@@ -76,14 +76,7 @@ pub fn picture(job: &Job) -> Result<Picture, JobError> {
 /// # Errors
 /// As [`artwork::surface`].
 pub fn surface(job: &Job, picture: &Picture, progress: &Progress) -> Result<Surface, JobError> {
-    let surface = artwork::surface(picture, &job.art, progress)?;
-    let how = match surface.report.edges {
-        artwork::Edges::Learned => "learned",
-        artwork::Edges::Fitted => "fitted",
-        artwork::Edges::Plain | artwork::Edges::Auto => "plain",
-    };
-    progress.note(&format!("edges: {how}; {}", surface.report.why));
-    Ok(surface)
+    Ok(artwork::surface(picture, &job.art, progress)?)
 }
 
 /// The film at the job's width, resolution and tone: `round(width x ppi)` pixels wide, and as high
@@ -139,6 +132,13 @@ pub(crate) fn film_px(job: &Job, picture: &Picture) -> Result<(u32, u32), JobErr
 /// The garment's outline as it lies on a film of this size, from the film's top-left corner.
 pub fn outline(job: &Job, film: Size) -> Option<Vec<Point>> {
     region::outline(job, film)
+}
+
+/// The outlines of the garment and of all other sizes that the same screen prints, as they lie
+/// on a film of this size, from the film's top-left corner.
+pub fn outlines(job: &Job, film: Size) -> Vec<Vec<Point>> {
+    let laid = region::sizes(job, film);
+    laid.iter().map(|(g, at)| g.outline().into_iter().map(|p| p - *at).collect()).collect()
 }
 
 /// Plans the sheets.

@@ -1,5 +1,6 @@
 use crate::model::{Job, PictureFile};
 use crate::{HandSeam, JobError, Separation, Tone};
+use ::shop::Align;
 use artwork::{Crop, Cut, Edges, Source};
 use garment::Garment;
 use measure::{Length, Point, Resolution, Unit};
@@ -38,6 +39,10 @@ pub enum Edit {
     Resolution(Resolution),
     /// Chooses or measures the garment.
     Garment(Option<Garment>),
+    /// Says which other sizes the same screen prints.
+    Also(Vec<Garment>),
+    /// Says what stays in place when the garment's size changes.
+    Align(Align),
     /// Moves the artwork on the garment.
     Offset(Point),
     /// Moves the artwork and changes its width at once, as dragging a corner does.
@@ -82,6 +87,7 @@ impl Edit {
             Self::Width(_) => "change the width",
             Self::Resolution(_) => "change the resolution",
             Self::Garment(_) => "change the garment",
+            Self::Also(_) | Self::Align(_) => "change the other sizes",
             Self::Offset(_) => "move the artwork",
             Self::Scale(..) => "scale the artwork",
             Self::Bleed(_) => "change the bleed",
@@ -132,6 +138,8 @@ impl Job {
             Edit::Width(v) => job.width = v,
             Edit::Resolution(v) => job.resolution = v,
             Edit::Garment(v) => job.garment = v,
+            Edit::Also(v) => job.also = v,
+            Edit::Align(v) => job.align = v,
             Edit::Offset(v) => job.offset = v,
             Edit::Scale(width, offset) => {
                 job.width = width;

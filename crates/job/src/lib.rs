@@ -21,6 +21,7 @@ pub mod screens;
 mod seams;
 mod separation;
 pub mod shop;
+pub mod sizes;
 mod tone;
 
 pub use demo::demo;

@@ -1,4 +1,5 @@
 use crate::{HandSeam, JobError, Separation, Tone};
+use ::shop::Align;
 use garment::Garment;
 use measure::{Length, Point, Resolution, Unit};
 use serde::{Deserialize, Serialize};
@@ -28,6 +29,11 @@ pub struct Job {
     pub resolution: Resolution,
     /// The garment it is printed on; none covers all the ink, wherever it lies.
     pub garment: Option<Garment>,
+    /// Garments of other sizes that the same screen prints.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub also: Vec<Garment>,
+    /// What stays in place when the garment's size changes.
+    pub align: Align,
     /// How far the artwork's middle lies from the garment's.
     pub offset: Point,
     /// How far the print runs off the garment's edge.
@@ -79,6 +85,8 @@ impl Default for Job {
             width: Length::inches(42.0),
             resolution: Resolution::ppi(300.0),
             garment: None,
+            also: Vec::new(),
+            align: Align::Collar,
             offset: Point::default(),
             bleed: Length::inches(0.5),
             surround: Length::inches(0.125),
@@ -164,6 +172,13 @@ impl Job {
         }
         self.tone.check()?;
         self.inks.as_ref().map_or(Ok(()), Separation::check)?;
+        if self.also.len() > 40 {
+            return Err(JobError::BadNumber {
+                what: "the number of other sizes",
+                given: self.also.len().to_string(),
+                range: "at most 40 sizes".into(),
+            });
+        }
         if let artwork::Cut::At(level) = self.art.cut
             && !(level > 0.0 && level < 1.0)
         {

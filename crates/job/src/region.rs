@@ -1,7 +1,9 @@
 //! Where film is needed: ink that lands on the garment or its bleed, and the clear surround.
 
 use crate::{InkMap, Job};
+use ::shop::Align;
 use bitmap::Bitmap;
+use garment::{Garment, Silhouette};
 use measure::{Length, Point, Size};
 use sheets::Region;
 
@@ -18,20 +20,39 @@ pub(crate) fn region(job: &Job, ink: &InkMap) -> Region {
 /// Clears the squares that lie wholly off the garment and its bleed, erring outward by at
 /// most a square.
 fn keep_on_garment(squares: &mut Bitmap, job: &Job, ink: &InkMap) {
-    let Some(corner) = film_corner(job, ink.film_size()) else { return };
-    let Some(garment) = &job.garment else { return };
     let step = ink.resolution.length(f64::from(ink.step_px));
     // A square whose middle is within half its diagonal of the garment may touch it.
-    let silhouette = garment.silhouette(job.bleed + step * std::f64::consts::FRAC_1_SQRT_2);
+    let reach = job.bleed + step * std::f64::consts::FRAC_1_SQRT_2;
+    let laid: Vec<(Silhouette, Point)> =
+        sizes(job, ink.film_size()).iter().map(|(g, at)| (g.silhouette(reach), *at)).collect();
+    if laid.is_empty() {
+        return;
+    }
     for j in 0..squares.height() {
-        let spans = silhouette.spans(corner.y + step * (f64::from(j) + 0.5));
+        let mut spans = Vec::new();
+        for (silhouette, at) in &laid {
+            let spanned = silhouette.spans(at.y + step * (f64::from(j) + 0.5));
+            spans.extend(spanned.iter().map(|(l, r)| (*l - at.x, *r - at.x)));
+        }
         for i in 0..squares.width() {
-            let x = corner.x + step * (f64::from(i) + 0.5);
+            let x = step * (f64::from(i) + 0.5);
             if squares.get(i, j) && !spans.iter().any(|(l, r)| *l <= x && x <= *r) {
                 squares.set(i, j, false);
             }
         }
     }
+}
+
+/// Every garment that the film prints, the job's own first, each with the film's top-left
+/// corner in its own frame.
+pub(crate) fn sizes(job: &Job, film: Size) -> Vec<(&Garment, Point)> {
+    let (Some(first), Some(at)) = (&job.garment, film_corner(job, film)) else { return Vec::new() };
+    let middle = |g: &Garment| g.silhouette(Length::ZERO).bounds().center();
+    let place = |g| match job.align {
+        Align::Collar => at,
+        Align::Middle => at + middle(g) - middle(first),
+    };
+    std::iter::once((first, at)).chain(job.also.iter().map(|g| (g, place(g)))).collect()
 }
 
 /// Whole cells that any square of ink or surround reaches into.
@@ -73,7 +94,6 @@ pub(crate) fn film_corner(job: &Job, film: Size) -> Option<Point> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use garment::Garment;
     use measure::Resolution;
     use progress::Progress;
 
@@ -93,6 +113,28 @@ mod tests {
             (0..cell).any(|v| (0..cell).any(|u| film.get(i * cell + u, j * cell + v)))
         });
         assert_eq!(region.cells, want);
+    }
+
+    #[test]
+    fn film_is_made_for_every_size_that_the_screen_prints() {
+        let resolution = Resolution::ppi(20.0);
+        let film = Bitmap::from_fn(1400, 900, |_, _| true);
+        let ink = InkMap::of(&film, resolution, &Progress::none()).unwrap();
+        let small = Job { garment: Garment::named("tee-s"), resolution, ..Job::default() };
+        let large = Job { garment: Garment::named("tee-3xl"), ..small.clone() };
+        for align in [Align::Collar, Align::Middle] {
+            let also = large.garment.iter().cloned().collect();
+            let both = Job { also, align, ..small.clone() };
+            let laid = sizes(&both, ink.film_size());
+            let cells = region(&both, &ink).cells;
+            let shift = laid[1].1 - sizes(&large, ink.film_size())[0].1;
+            assert_eq!(align == Align::Middle, shift.y.abs() < Length::mm(1e-9), "{shift:?}");
+            assert!(cells.count() > region(&small, &ink).cells.count());
+            if align == Align::Middle {
+                // The larger size reaches past the smaller one everywhere but at its collar.
+                assert!(cells.count() >= region(&large, &ink).cells.count());
+            }
+        }
     }
 
     #[test]

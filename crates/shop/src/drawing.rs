@@ -1,4 +1,5 @@
 use measure::{Length, Point, Rect, Size};
+use serde::{Deserialize, Serialize};
 
 /// A drawing at its true size; whoever shows it scales it to fit.
 #[derive(Clone, Debug, PartialEq)]
@@ -69,6 +70,15 @@ pub enum Anchor {
     Right,
 }
 
+/// How much of each cell of a picture is inked, row by row.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Tones {
+    /// Cells in a row; whatever is left of a last row is not shown.
+    pub columns: usize,
+    /// 0 is bare, 1 is all inked.
+    pub inked: Vec<f64>,
+}
+
 impl Drawing {
     pub(crate) fn new(title: impl Into<String>, size: Size) -> Self {
         let area = Rect::new(Point::default(), size);
@@ -77,6 +87,26 @@ impl Drawing {
 
     pub(crate) fn fill(&mut self, rect: Rect, tone: f64) {
         self.shapes.push(Shape::Fill(rect, tone));
+    }
+
+    /// Fills the whole area with a picture, its ink as dark as `darkest`, in eight tones;
+    /// equal neighbours in a row become one rectangle.
+    pub(crate) fn tones(&mut self, tones: &Tones, darkest: f64) {
+        let columns = tones.columns.max(1);
+        let rows = tones.inked.len() / columns;
+        let (w, h) = (self.area.size.width / columns as f64, self.area.size.height / rows as f64);
+        let tone = |inked: f64| (inked.clamp(0.0, 1.0) * 7.0).round() / 7.0;
+        for (j, row) in tones.inked.chunks_exact(columns).enumerate() {
+            let mut i = 0;
+            for run in row.chunk_by(|a, b| tone(*a) == tone(*b)) {
+                let at = self.area.origin + Point::new(w * i as f64, h * j as f64);
+                if tone(run[0]) > 0.0 {
+                    let size = Size::new(w * run.len() as f64, h);
+                    self.fill(Rect::new(at, size), tone(run[0]) * darkest);
+                }
+                i += run.len();
+            }
+        }
     }
 
     pub(crate) fn outline(&mut self, rect: Rect, pen: Pen) {

@@ -46,14 +46,14 @@ pub enum Error {
     /// Nothing was given where at least one is needed.
     #[error("there is no {0}")]
     Missing(&'static str),
-    /// The notebook file could not be read or written.
-    #[error("the shop notebook {path} could not be {done}: {why}")]
-    Notebook {
+    /// One of the shop's files could not be read or written.
+    #[error("{path} could not be {done}: {why}")]
+    File {
         /// The file.
         path: String,
         /// "read" or "written".
         done: &'static str,
-        /// The system's words.
+        /// Why, in the system's words or in ours.
         why: String,
     },
 }
@@ -77,7 +77,10 @@ impl Error {
             Self::NoPlan => "split the list of pieces, or add boards".into(),
             Self::TooMany { most, .. } => format!("split it into parts of at most {most}"),
             Self::Missing(what) => format!("add at least one {what}"),
-            Self::Notebook { .. } => {
+            Self::File { done: "read", .. } => {
+                "check the path, and that the file is the one meant".into()
+            }
+            Self::File { .. } => {
                 "check that the folder exists, has room and may be written to".into()
             }
         }

@@ -50,6 +50,11 @@ pub fn time_from_wedge(secs: f64, held: f64, target: f64, step_density: f64) -> 
     secs * wedge_factor(target - held, step_density)
 }
 
+/// The time through clear film of another density: t · 10^(D₂ − D₁) (ISO 5-1).
+pub fn time_for_density(secs: f64, from: f64, to: f64) -> f64 {
+    secs * transmittance(from) / transmittance(to)
+}
+
 /// The light reflected at a smooth face at a right angle: ((n − 1)/(n + 1))² (Fresnel).
 pub fn fresnel(index: f64) -> f64 {
     ((index - 1.0) / (index + 1.0)).powi(2)
@@ -231,6 +236,8 @@ mod tests {
             assert!((transmittance(d) - t).abs() < 5e-5);
             assert!((density(transmittance(d)) - d).abs() < 1e-12);
         }
+        // A clear film of 0.15 rather than 0.05: 10^0.1 = 1.2589 times.
+        assert!((time_for_density(100.0, 0.05, 0.15) - 125.89).abs() < 0.01);
         // One extra layer of density 0.05: 1.122 times.
         let glued = ExposureSettings { air_in_overlap: false, ..ExposureSettings::default() };
         assert!((seam_factor(&glued) - 1.122).abs() < 5e-4);

@@ -329,7 +329,7 @@ fn cut_sheet(film: Size, plan: &FramePlan, settings: &FrameSettings, unit: Unit)
     let y = inner.top() + inner.size.height * 0.25;
     let words = format!("inside {}", show_length(plan.inside.width, unit));
     d.measure(Point::new(inner.left(), y), Point::new(inner.right(), y), words);
-    let x = inner.left() + inner.size.width * 0.2;
+    let x = inner.left() + inner.size.width * 0.86;
     let words = format!("inside {}", show_length(plan.inside.height, unit));
     d.measure(Point::new(x, inner.top()), Point::new(x, inner.bottom()), words);
     d

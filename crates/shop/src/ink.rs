@@ -1,6 +1,6 @@
 use crate::figure::number;
 use crate::settings::settings;
-use crate::{Mesh, MeshSettings, Quantity, Section, Source};
+use crate::{GarmentSize, Mesh, MeshSettings, Quantity, Section, Source};
 
 settings! {
     /// The ink and how it dries and cures.
@@ -42,13 +42,18 @@ pub fn take_up_by_weight(grams: f64, density: f64, ink_area_m2: f64, volume: f64
 /// The ink section of the plan.
 pub(crate) fn section(
     ink_area_m2: f64,
+    sizes: &[GarmentSize],
     garments: u32,
     mesh: &Mesh,
     mesh_settings: &MeshSettings,
     settings: &InkSettings,
 ) -> Section {
     let mut s = Section::new("ink", "Ink and cure");
-    let from_film = "black pixels of the film inside the garment";
+    let from_film = match sizes {
+        [] => "black pixels of the film",
+        [_] => "black pixels of the film inside the garment",
+        _ => "black pixels of the film inside the size that takes most",
+    };
     s.add("inked area", Quantity::Area(ink_area_m2), from_film, Source::Arithmetic);
     let volume = mesh.ink_volume(mesh_settings);
     let each = ml_per_garment(ink_area_m2, volume, settings.take_up);
@@ -59,6 +64,11 @@ pub(crate) fn section(
         number(settings.take_up)
     );
     s.add("ink for a garment", Quantity::Volume(each), how, Source::Arithmetic);
+    for size in sizes.iter().filter(|_| sizes.len() > 1) {
+        let ml = ml_per_garment(size.ink_area_m2, volume, settings.take_up);
+        let how = format!("{} m\u{b2} inside {}", number(size.ink_area_m2), size.name);
+        s.add(format!("ink for {}", size.name), Quantity::Volume(ml), how, Source::Arithmetic);
+    }
     let how = format!("{} ml \u{d7} {} g/ml", number(each), number(settings.density));
     let grams = Quantity::Mass(each * settings.density);
     s.add("ink for a garment by weight", grams, how, Source::Arithmetic);
@@ -113,7 +123,7 @@ mod tests {
     #[test]
     fn the_run_adds_residue_and_additive() {
         let settings = InkSettings::default();
-        let s = section(0.5, 20, &Mesh::new(43.0, 80.0), &MeshSettings::default(), &settings);
+        let s = section(0.5, &[], 20, &Mesh::new(43.0, 80.0), &MeshSettings::default(), &settings);
         let value = |name: &str| match s.figure(name).unwrap().value {
             Quantity::Volume(v) | Quantity::Mass(v) => v,
             _ => panic!("{name} is no amount"),

@@ -11,7 +11,7 @@ choice! {
         /// Every size lies with its collar on the same line.
         #[default]
         Collar = "collar",
-        /// Every size lies with its middle under the film's middle.
+        /// Every size lies with its middle on the same place.
         Middle = "middle",
     }
 }
@@ -21,8 +21,6 @@ settings! {
     pub struct LaydownSettings {
         /// The pivot's line beyond the frame's upper edge.
         pivot_beyond: Length = Length::ZERO, "", Length::ZERO..=Length::mm(500.0), Source::Shop;
-        /// What stays in place when the garment's size changes.
-        align: Align = Align::Collar, "", (), Source::Practice;
         /// The gap between mesh and garment before the stroke.
         off_contact: Length = Length::mm(3.0), "", Length::ZERO..=Length::mm(20.0), Source::Practice;
         /// The bare table around everything.
@@ -41,6 +39,10 @@ pub struct GarmentSize {
     pub length: Length,
     /// The outline, its origin in the middle of the collar; a rectangle if left empty.
     pub outline: Vec<Point>,
+    /// The film's top-left corner from the middle of the collar.
+    pub film_at: Point,
+    /// The black of the film that falls on this size, in m².
+    pub ink_area_m2: f64,
 }
 
 impl GarmentSize {
@@ -67,25 +69,20 @@ pub struct Lie {
 }
 
 /// Where each size lies when the film sits in the middle of the frame and the frame turns
-/// about its upper edge. `film_at` is the film's top-left corner from the middle of the collar.
+/// about its upper edge.
 pub fn lay(
     film: Size,
-    film_at: Point,
     frame: &FramePlan,
     garments: &[GarmentSize],
     settings: &LaydownSettings,
 ) -> Vec<Lie> {
     let film_left = -film.width / 2.0;
     let film_top = settings.pivot_beyond + (frame.outside.height - film.height) / 2.0;
-    let film_middle = film_top + film.height / 2.0;
     garments
         .iter()
         .map(|g| {
             let body = g.body();
-            let collar = match settings.align {
-                Align::Collar => Point::new(film_left - film_at.x, film_top - film_at.y),
-                Align::Middle => Point::new(Length::ZERO, film_middle - g.length / 2.0),
-            };
+            let collar = Point::new(film_left - g.film_at.x, film_top - g.film_at.y);
             let (left, right) = (collar.x + body.left(), collar.x + body.right());
             let hem = collar.y + g.length;
             let past = [
@@ -102,7 +99,6 @@ pub fn lay(
 /// The lay-down section of the plan, with the table drawn to scale.
 pub(crate) fn section(
     film: Size,
-    film_at: Point,
     frame: &FramePlan,
     garments: &[GarmentSize],
     settings: &LaydownSettings,
@@ -118,7 +114,16 @@ pub(crate) fn section(
         show(film.height)
     );
     s.add("pivot to top of film", Quantity::Length(top), how, Source::Arithmetic);
-    let lies = lay(film, film_at, frame, garments, settings);
+    let how = format!("frame {} / 2, on its upper and lower side", show(frame.outside.width));
+    let half = Quantity::Length(frame.outside.width / 2.0);
+    s.add("centre marks from the frame's corners", half, how, Source::Arithmetic);
+    let lies = lay(film, frame, garments, settings);
+    if let Some(lie) = lies.first() {
+        let how =
+            format!("pivot to collar - pivot beyond the frame {}", show(settings.pivot_beyond));
+        let down = Quantity::Length(lie.collar.y - settings.pivot_beyond);
+        s.add("collar marks from the frame's upper edge", down, how, Source::Arithmetic);
+    }
     for lie in &lies {
         let name = &lie.name;
         let how = "top of film less the film's place below the collar";
@@ -277,6 +282,9 @@ fn drawing(
         d.measure(Point::new(-x, Length::ZERO), Point::new(-x, lie.hem), show(lie.hem));
         let y = lie.collar.y + (lie.hem - lie.collar.y) * 0.6;
         d.measure(Point::new(Length::ZERO, y), Point::new(lie.sides.1, y), show(lie.sides.1));
+    } else {
+        let x = film.width * 0.3;
+        d.measure(Point::new(x, Length::ZERO), Point::new(x, film_top), show(film_top));
     }
     d
 }
@@ -296,6 +304,9 @@ mod tests {
             half_chest: mm(half_chest),
             length: mm(length),
             outline: vec![],
+            // The film's left edge lies 500 left of the collar's middle, its top 50 above.
+            film_at: Point::new(mm(-500.0), mm(-50.0)),
+            ink_area_m2: 0.3,
         }
     }
 
@@ -309,19 +320,18 @@ mod tests {
             ..FrameSettings::default()
         };
         let frame = plan_frame(film, &settings).unwrap();
-        // The film's left edge lies 500 left of the collar's middle, its top 50 above.
-        let at = Point::new(mm(-500.0), mm(-50.0));
-        let garments = [garment("M", 520.0, 730.0), garment("2XL", 660.0, 810.0)];
-        let lies = lay(film, at, &frame, &garments, &LaydownSettings::default());
+        let mut garments = [garment("M", 520.0, 730.0), garment("2XL", 660.0, 810.0)];
+        let lies = lay(film, &frame, &garments, &LaydownSettings::default());
         // Frame 1180 long, film 900: the film begins 140 below the pivot.
         assert_eq!(lies[0].collar, Point::new(mm(0.0), mm(190.0)));
         assert_eq!(lies[0].hem, mm(920.0));
         assert_eq!(lies[0].sides, (mm(-260.0), mm(260.0)));
         assert_eq!(lies[0].past, [240.0, 240.0, 50.0, 120.0].map(mm));
         assert_eq!(lies[1].past, [170.0, 170.0, 50.0, 40.0].map(mm));
-        let middle = LaydownSettings { align: Align::Middle, ..Default::default() };
-        let lies = lay(film, at, &frame, &garments, &middle);
-        assert_eq!(lies[0].past[2], lies[0].past[3]);
+        // Laid 40 lower on the table, the larger size has 40 more past its collar.
+        garments[1].film_at.y = mm(-90.0);
+        let lies = lay(film, &frame, &garments, &LaydownSettings::default());
+        assert_eq!(lies[1].past, [170.0, 170.0, 90.0, 0.0].map(mm));
     }
 
     #[test]
@@ -332,8 +342,8 @@ mod tests {
         wide.outline = [(-700.0, 100.0), (700.0, 100.0), (280.0, 760.0), (-280.0, 760.0)]
             .map(|(x, y)| Point::new(mm(x), mm(y)))
             .to_vec();
-        let at = Point::new(mm(-350.0), mm(60.0));
-        let s = section(film, at, &frame, &[wide], &LaydownSettings::default(), Unit::Mm);
+        wide.film_at = Point::new(mm(-350.0), mm(60.0));
+        let s = section(film, &frame, &[wide], &LaydownSettings::default(), Unit::Mm);
         let d = &s.drawings[0];
         for shape in &d.shapes {
             if let Shape::Path { points, .. } = shape {

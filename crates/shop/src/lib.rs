@@ -5,7 +5,7 @@
 //! [`Figure`] that can say how it came out and from which source; each default
 //! is a [`Field`] with its range and source. Lengths are [`measure::Length`];
 //! times are in seconds, areas in m², volumes in ml, masses in g, as the names say.
-//! [`reckon()`] makes the whole plan of a job; only [`Notebook`] touches the disk.
+//! [`reckon()`] makes the whole plan of a job; only [`Shop`] and [`Notebook`] touch the disk.
 
 mod cautions;
 mod cost;
@@ -18,6 +18,7 @@ mod figure;
 mod frame;
 mod halftone;
 mod ink;
+mod keep;
 mod lamp;
 mod laydown;
 mod lumber;
@@ -26,6 +27,7 @@ mod notebook;
 mod parts;
 mod reckon;
 mod settings;
+mod shop;
 mod simplex;
 mod squeegee;
 mod strip;
@@ -34,11 +36,12 @@ mod timeline;
 pub use cautions::{CAUTIONS, Caution, DEFER, Hazard, cautions};
 pub use cost::{CostSettings, Takes, break_even, fixed_and_each};
 pub use diagnosis::{Diagnosis, Seen, diagnose, diagnoses};
-pub use drawing::{Anchor, Drawing, Pen, Shape};
+pub use drawing::{Anchor, Drawing, Pen, Shape, Tones};
 pub use error::Error;
 pub use exposure::{
     ExposureSettings, density, fresnel, seam_factor, through_sheets, time_for_both,
-    time_from_wedge, transmittance, undercut_in_air, undercut_in_film, wedge_factor,
+    time_for_density, time_from_wedge, transmittance, undercut_in_air, undercut_in_film,
+    wedge_factor,
 };
 pub use figure::{Figure, Quantity, Section, Source};
 pub use frame::{
@@ -55,6 +58,7 @@ pub use notebook::{Entry, Notebook, Observation, Proposal};
 pub use parts::{DoseMap, Exposure, Parts, PartsSettings, Rest, dose_map, parts_along, plan_parts};
 pub use reckon::{JobFacts, Reckoning, ShopSettings, reckon};
 pub use settings::{Choice, Field, FieldValue, Settings};
+pub use shop::Shop;
 pub use squeegee::{SqueegeeSettings, Stroke, Strokes, strokes};
 pub use strip::{Reading, Strip, StripSettings, plan_strip, read_strip, strip_secs};
 pub use timeline::{Counts, Per, Placed, Step, common_steps, hands_secs, schedule};

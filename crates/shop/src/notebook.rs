@@ -1,9 +1,10 @@
-use crate::figure::{number, show_time};
-use crate::{Error, LampKind, Quantity, ShopSettings, take_up_by_weight, time_from_wedge};
-use measure::Length;
+use crate::figure::{number, show_length, show_time};
+use crate::{
+    Error, LampKind, Quantity, Section, ShopSettings, Source, keep, take_up_by_weight,
+    time_from_wedge,
+};
+use measure::{Length, Unit};
 use serde::{Deserialize, Serialize};
-use std::fs;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// What was really used and seen, one line of JSON an entry, in one file a person can
@@ -87,6 +88,41 @@ pub enum Observation {
     Noted,
 }
 
+impl Entry {
+    /// The entry as one sentence, lengths in `unit`.
+    pub fn words(&self, unit: Unit) -> String {
+        let seen = match &self.seen {
+            Observation::Exposed { per_cm, lamp, distance, secs, good, last_step } => {
+                let step =
+                    last_step.map_or(String::new(), |s| format!(", held step {}", number(s)));
+                format!(
+                    "exposed {} on {}/cm, {} at {}{step}: {}",
+                    show_time(*secs),
+                    number(*per_cm),
+                    lamp.name(),
+                    show_length(*distance, unit),
+                    if *good { "good" } else { "not good" }
+                )
+            }
+            Observation::Weighed { grams, .. } => {
+                format!("a garment gained {} g", number(*grams))
+            }
+            Observation::Timed { step, times, hands_minutes } => {
+                format!("{step} {times} times in {} min", number(*hands_minutes))
+            }
+            Observation::Washed { cure, washes, good } => {
+                let held = if *good { "held" } else { "did not hold" };
+                format!("cured {cure}, washed {washes} times: {held}")
+            }
+            Observation::Noted => String::new(),
+        };
+        let photo = self.photo.as_ref().map(|p| format!("photo {}", p.display()));
+        let parts = [Some(seen), Some(self.note.clone()), photo];
+        let said: Vec<String> = parts.into_iter().flatten().filter(|w| !w.is_empty()).collect();
+        format!("{}: {}.", self.date, said.join("; ").trim_end_matches('.'))
+    }
+}
+
 /// A number that the notebook offers in place of a setting.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Proposal {
@@ -121,31 +157,14 @@ impl Proposal {
     }
 }
 
-/// No notebook that a person reads is larger.
-const MOST_BYTES: u64 = 64 << 20;
-
 impl Notebook {
     /// Reads a notebook's file. Where it is missing its backup is read, and where that is
     /// missing too the notebook is empty.
     ///
     /// # Errors
-    /// [`Error::Notebook`] if a file is there but cannot be read.
+    /// [`Error::File`] if a file is there but cannot be read.
     pub fn read(path: &Path) -> Result<Self, Error> {
-        for path in [path.to_owned(), backup(path)] {
-            match fs::metadata(&path) {
-                Ok(data) if data.len() > MOST_BYTES => {
-                    let why = format!("it holds {} bytes, too many for a notebook", data.len());
-                    return Err(failed(&path, "read", why));
-                }
-                Ok(_) => {
-                    let bytes = fs::read(&path).map_err(|e| failed(&path, "read", e))?;
-                    return Ok(Self::parse(&String::from_utf8_lossy(&bytes)));
-                }
-                Err(e) if e.kind() == std::io::ErrorKind::NotFound => {}
-                Err(e) => return Err(failed(&path, "read", e)),
-            }
-        }
-        Ok(Self::default())
+        Ok(keep::read(path)?.map_or_else(Self::default, |text| Self::parse(&text)))
     }
 
     fn parse(text: &str) -> Self {
@@ -182,24 +201,37 @@ impl Notebook {
     /// the new file whole; the old one stays as a backup ending in `.bak`.
     ///
     /// # Errors
-    /// [`Error::Notebook`] if a file cannot be written; the old one is then untouched.
+    /// [`Error::File`] if a file cannot be written; the old one is then untouched.
     pub fn save(&self, path: &Path) -> Result<(), Error> {
         let mut text = String::new();
         for line in &self.lines {
             match line {
                 Line::Entry(e) => {
-                    text += &serde_json::to_string(e).map_err(|e| failed(path, "written", e))?;
+                    text +=
+                        &serde_json::to_string(e).map_err(|e| keep::failed(path, "written", e))?;
                 }
                 Line::Other(t) => text += t,
             }
             text.push('\n');
         }
-        match fs::read(path) {
-            Ok(old) => replace(&backup(path), &old)?,
-            Err(e) if e.kind() == std::io::ErrorKind::NotFound => {}
-            Err(e) => return Err(failed(path, "read", e)),
+        keep::write(path, text.as_bytes())
+    }
+
+    /// The notebook's part of the plan: what it offers in place of the settings, and what was
+    /// noted of this screen. None where it has nothing to say.
+    pub fn section(&self, settings: &ShopSettings, screen: &str) -> Option<Section> {
+        let mut s = Section::new("notebook", "From the notebook");
+        for p in self.proposals(settings) {
+            s.add(p.what, p.value, p.how, Source::Shop);
         }
-        replace(path, text.as_bytes())
+        for entry in self.entries().filter(|e| e.screen == screen) {
+            s.note(entry.words(settings.unit));
+        }
+        if self.unread().count() > 0 {
+            s.warn(format!("{} lines of the notebook could not be read.", self.unread().count()));
+        }
+        let empty = s.figures.is_empty() && s.notes.is_empty() && s.warnings.is_empty();
+        (!empty).then_some(s)
     }
 
     /// What the notes offer in place of the settings.
@@ -295,31 +327,10 @@ fn median(mut all: Vec<f64>) -> Option<(f64, usize)> {
     Some((middle, n))
 }
 
-fn backup(path: &Path) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(".bak");
-    name.into()
-}
-
-fn replace(path: &Path, bytes: &[u8]) -> Result<(), Error> {
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let write = || -> std::io::Result<()> {
-        let mut file = tempfile::NamedTempFile::new_in(folder)?;
-        file.write_all(bytes)?;
-        file.as_file().sync_all()?;
-        file.persist(path)?;
-        Ok(())
-    };
-    write().map_err(|e| failed(path, "written", e))
-}
-
-fn failed(path: &Path, done: &'static str, why: impl ToString) -> Error {
-    Error::Notebook { path: path.display().to_string(), done, why: why.to_string() }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::fs;
 
     fn entry(seen: Observation) -> Entry {
         let (date, screen) = ("2031-05-17".into(), "lantern".into());
@@ -363,6 +374,24 @@ mod tests {
         // A folder where the file should be.
         let error = Notebook::read(folder.path()).unwrap_err();
         assert!(!error.hint().is_empty());
+    }
+
+    #[test]
+    fn the_plan_lists_what_was_noted_of_its_screen() {
+        let settings = ShopSettings::default();
+        let mut book = Notebook::default();
+        assert_eq!(book.section(&settings, "lantern"), None);
+        book.push(exposed(240.0, 500.0, true));
+        let washed = Observation::Washed { cure: "155 C".into(), washes: 5, good: true };
+        let photo = Some("night.jpg".into());
+        let screen = "other".into();
+        book.push(Entry { note: "soft hand.".into(), photo, screen, ..entry(washed) });
+        let s = book.section(&settings, "other").unwrap();
+        assert_eq!(s.figures[0].value, Quantity::Time(240.0));
+        let words = "2031-05-17: cured 155 C, washed 5 times: held; soft hand.; photo night.jpg.";
+        assert_eq!(s.notes, [words]);
+        let s = book.section(&settings, "lantern").unwrap();
+        assert!(s.notes[0].contains("exposed 4 min on 43/cm, small bulb at 19.69 in: good"));
     }
 
     #[test]

@@ -1,7 +1,7 @@
 use crate::drawing::Anchor;
 use crate::figure::{number, show_length, show_time};
 use crate::settings::{choice, settings};
-use crate::{Drawing, Error, Lamp, Pen, Quantity, Section, Source};
+use crate::{Drawing, Error, Lamp, Pen, Quantity, Section, Source, Tones};
 use measure::{Length, Point, Rect, Size, Unit};
 use serde::{Deserialize, Serialize};
 
@@ -366,16 +366,10 @@ fn drawing(screen: Size, parts: &Parts) -> Drawing {
     let map = &parts.doses;
     let (w, h) = (screen.width / map.columns as f64, screen.height / map.rows as f64);
     let (least, most) = (map.least(), map.most());
-    // Eight tones, each row's equal neighbours drawn as one.
-    let tone = |dose: f64| ((most - dose) / (most - least).max(1e-9) * 7.0).round() / 7.0 * 0.4;
-    for (j, row) in map.doses.chunks(map.columns).enumerate() {
-        let mut i = 0;
-        for run in row.chunk_by(|a, b| tone(*a) == tone(*b)) {
-            let at = Point::new(w * i as f64, h * j as f64);
-            d.fill(Rect::new(at, Size::new(w * run.len() as f64, h)), tone(run[0]));
-            i += run.len();
-        }
-    }
+    // The less light, the darker.
+    let dark = |dose: &f64| (most - dose) / (most - least).max(1e-9);
+    let inked = map.doses.iter().map(dark).collect();
+    d.tones(&Tones { columns: map.columns, inked }, 0.4);
     d.outline(d.area, Pen::Bold);
     for (k, e) in parts.exposures.iter().enumerate() {
         d.outline(e.open, Pen::Dashed);

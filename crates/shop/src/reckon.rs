@@ -1,7 +1,7 @@
 use crate::figure::{number, show_length};
 use crate::settings::{check_length, check_number};
 use crate::*;
-use measure::{Angle, Length, Point, Rect, Resolution, Ruling, Size, Unit};
+use measure::{Angle, Length, Rect, Resolution, Ruling, Size, Unit};
 use serde::{Deserialize, Serialize};
 
 /// Everything a shop sets once and keeps.
@@ -95,6 +95,11 @@ impl ShopSettings {
         ]
     }
 
+    /// The finest line or gap that the chosen mesh holds safely.
+    pub fn finest_line(&self) -> Length {
+        self.mesh.finest_line(&self.mesh_rules)
+    }
+
     /// Refuses settings that are not finite or out of all reason.
     ///
     /// # Errors
@@ -133,8 +138,6 @@ pub struct JobFacts {
     pub name: String,
     /// The film's size.
     pub film: Size,
-    /// The film's top-left corner from the middle of the collar.
-    pub film_at: Point,
     /// The film's resolution.
     pub resolution: Resolution,
     /// The sheets' printed parts on the film.
@@ -143,7 +146,8 @@ pub struct JobFacts {
     pub stock: String,
     /// The overlaps of the sheets on the film.
     pub overlaps: Vec<Rect>,
-    /// The black of the film that falls on the garment, in m².
+    /// The black of the film that falls on the garment, in m²; of several sizes, on the one
+    /// that takes most.
     pub ink_area_m2: f64,
     /// The finest line or gap of the art, where known.
     pub finest: Option<Length>,
@@ -153,6 +157,8 @@ pub struct JobFacts {
     pub garments: Vec<GarmentSize>,
     /// How many garments are wanted.
     pub quantity: u32,
+    /// How much of the film is black, in parts of it, for the plan's small picture.
+    pub tones: Tones,
 }
 
 impl JobFacts {
@@ -160,9 +166,6 @@ impl JobFacts {
         let range = Length::cm(1.0)..=Length::cm(500.0);
         check_length("width of the film", self.film.width, range.clone())?;
         check_length("height of the film", self.film.height, range)?;
-        let far = -Length::cm(500.0)..=Length::cm(500.0);
-        check_length("film's place across", self.film_at.x, far.clone())?;
-        check_length("film's place below the collar", self.film_at.y, far)?;
         check_number("inked area", self.ink_area_m2, 0.0..=25.0, "m\u{b2}")?;
         check_number("resolution", self.resolution.to_ppi(), 10.0..=20_000.0, "ppi")?;
         check_number("number of garments", f64::from(self.quantity), 0.0..=1e6, "")?;
@@ -177,6 +180,10 @@ impl JobFacts {
             let range = Length::cm(5.0)..=Length::cm(300.0);
             check_length(&format!("width of {}", g.name), g.half_chest, range.clone())?;
             check_length(&format!("length of {}", g.name), g.length, range)?;
+            let far = -Length::cm(500.0)..=Length::cm(500.0);
+            check_length("film's place across", g.film_at.x, far.clone())?;
+            check_length("film's place below the collar", g.film_at.y, far)?;
+            check_number("inked area", g.ink_area_m2, 0.0..=25.0, "m\u{b2}")?;
         }
         for rect in self.sheets.iter().chain(&self.overlaps) {
             let all = [rect.left(), rect.top(), rect.right(), rect.bottom()];
@@ -265,16 +272,10 @@ pub fn reckon(settings: &ShopSettings, job: &JobFacts) -> Result<Reckoning, Erro
     sections.extend(lit.sections);
 
     sections.push(squeegee::section(job.film, &job.overlaps, &settings.squeegee, unit));
-    sections.push(laydown::section(
-        job.film,
-        job.film_at,
-        &frame,
-        &job.garments,
-        &settings.laydown,
-        unit,
-    ));
+    sections.push(laydown::section(job.film, &frame, &job.garments, &settings.laydown, unit));
     sections.push(ink::section(
         job.ink_area_m2,
+        &job.garments,
         job.quantity,
         &settings.mesh,
         &settings.mesh_rules,
@@ -398,21 +399,25 @@ fn film_section(job: &JobFacts, unit: Unit) -> Section {
     let side = |l: Length, low, high| {
         format!("{} {}", show_length(l.abs(), unit), if l < Length::ZERO { low } else { high })
     };
-    let place = format!(
-        "{}, {}",
-        side(job.film_at.x, "left of the middle", "right of the middle"),
-        side(job.film_at.y, "above the collar", "below the collar")
-    );
-    let how = "top-left corner of the film";
-    s.add("place on the garment", Quantity::Words(place), how, Source::Arithmetic);
+    if let Some(g) = job.garments.first() {
+        let place = format!(
+            "{}, {}",
+            side(g.film_at.x, "left of the middle", "right of the middle"),
+            side(g.film_at.y, "above the collar", "below the collar")
+        );
+        let how = format!("top-left corner of the film on {}", g.name);
+        s.add("place on the garment", Quantity::Words(place), how, Source::Arithmetic);
+    }
     s
 }
 
 fn thumbnail(job: &JobFacts) -> Drawing {
-    let mut d = Drawing::new("Sheets of the film", job.film);
+    let mut d = Drawing::new("The film and its sheets", job.film);
+    // Where there is no ink, overlaps show through.
     for r in &job.overlaps {
         d.fill(*r, 0.25);
     }
+    d.tones(&job.tones, 0.75);
     for (i, r) in job.sheets.iter().enumerate() {
         d.outline(*r, Pen::Thin);
         d.label(r.center(), (i + 1).to_string(), Anchor::Middle);
@@ -424,6 +429,7 @@ fn thumbnail(job: &JobFacts) -> Drawing {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use measure::Point;
 
     pub(crate) fn job() -> JobFacts {
         let inch = Length::inches;
@@ -432,7 +438,6 @@ mod tests {
         JobFacts {
             name: "Paper lanterns".into(),
             film: Size::new(inch(42.0), inch(36.0)),
-            film_at: Point::new(inch(-21.0), inch(-2.0)),
             resolution: Resolution::ppi(300.0),
             sheets: (0..8)
                 .map(|i| rect(f64::from(i % 4) * 10.5, f64::from(i / 4) * 18.0, 11.0, 18.5))
@@ -447,8 +452,11 @@ mod tests {
                 half_chest: Length::cm(56.0),
                 length: Length::cm(75.0),
                 outline: vec![],
+                film_at: Point::new(inch(-21.0), inch(-2.0)),
+                ink_area_m2: 0.31,
             }],
             quantity: 20,
+            tones: Tones { columns: 2, inked: vec![1.0, 0.0, 0.0, 0.25] },
         }
     }
 

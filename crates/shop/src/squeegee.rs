@@ -1,7 +1,7 @@
 use crate::figure::show_length;
 use crate::settings::{choice, settings};
-use crate::{Quantity, Section, Source};
-use measure::{Length, Rect, Size, Unit};
+use crate::{Drawing, Pen, Quantity, Section, Source};
+use measure::{Length, Point, Rect, Size, Unit};
 
 choice! {
     /// Which way the blade travels over the garment.
@@ -112,7 +112,55 @@ pub(crate) fn section(
         "The blade runs {run} the garment: it rides over sewn seams that lie {} its way; lay them flat or pad beside them.",
         if along { "across" } else { "along the garment, across" }
     ));
+    s.drawings.push(drawing(film, &lanes, seams, settings));
     s
+}
+
+/// The film with its seams, and over it the lanes, darker where two of them overlap.
+fn drawing(film: Size, lanes: &Strokes, seams: &[Rect], settings: &SqueegeeSettings) -> Drawing {
+    let mut d = Drawing::new("Lanes of the squeegee over the film and its seams", film);
+    let along = settings.direction == Stroke::Along;
+    // As if the blade ran down; turned where it runs across.
+    let turned = |r: Rect| match along {
+        true => r,
+        false => Rect::new(Point::new(r.top(), r.left()), r.size.turned()),
+    };
+    let long = if along { film.height } else { film.width } + settings.past * 2.0;
+    let lane = |start: Length, width: Length| {
+        let origin = Point::new(start - settings.past, -settings.past);
+        turned(Rect::new(origin, Size::new(width, long)))
+    };
+    let all: Vec<Rect> = lanes.starts.iter().map(|&s| lane(s, settings.blade)).collect();
+    for rect in &all {
+        d.fill(*rect, 0.10);
+    }
+    for &start in lanes.starts.iter().skip(1) {
+        d.fill(lane(start, lanes.overlap), 0.25);
+    }
+    for (i, rect) in all.iter().enumerate() {
+        d.outline(*rect, Pen::Thin);
+        let c = rect.center();
+        let (from, to) = if along {
+            let reach = rect.size.height * 0.4;
+            (Point::new(c.x, c.y - reach), Point::new(c.x, c.y + reach))
+        } else {
+            let reach = rect.size.width * 0.4;
+            (Point::new(c.x - reach, c.y), Point::new(c.x + reach, c.y))
+        };
+        d.measure(from, to, format!("lane {}", i + 1));
+    }
+    for seam in seams {
+        d.outline(*seam, Pen::Dashed);
+    }
+    d.outline(Rect::new(Point::default(), film), Pen::Bold);
+    let corners = all.iter().flat_map(|r| [r.origin, Point::new(r.right(), r.bottom())]);
+    let (mut low, mut high) = (Point::default(), Point::new(film.width, film.height));
+    for p in corners {
+        low = Point::new(low.x.min(p.x), low.y.min(p.y));
+        high = Point::new(high.x.max(p.x), high.y.max(p.y));
+    }
+    d.area = Rect::between(low, high);
+    d
 }
 
 fn lanes_on_seams(

@@ -12,7 +12,7 @@ const PAGES: [&[&str]; 6] = [
     &["exposure", "parts"],
     &["laydown"],
     &["ink", "cost"],
-    &["timeline"],
+    &["timeline", "notebook"],
 ];
 
 pub(crate) fn draw(pager: &mut Pager, plan: &Reckoning) {

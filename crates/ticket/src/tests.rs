@@ -3,7 +3,7 @@ use crate::pager::MARGIN;
 use crate::{Paper, pages, write_strip, write_ticket};
 use measure::{Angle, Length, Point, Rect, Resolution, Ruling, Size};
 use shop::{
-    Board, GarmentSize, JobFacts, Reckoning, Rest, ShelfFrame, ShopSettings, StripSettings,
+    Board, GarmentSize, JobFacts, Reckoning, Rest, ShelfFrame, ShopSettings, StripSettings, Tones,
     plan_strip, reckon,
 };
 
@@ -19,11 +19,12 @@ fn job() -> JobFacts {
         half_chest: Length::cm(half_chest),
         length: Length::cm(length),
         outline: vec![],
+        film_at: Point::new(Length::inches(-21.0), Length::inches(-2.0)),
+        ink_area_m2: 0.31,
     };
     JobFacts {
         name: "Paper lanterns".into(),
         film: Size::new(Length::inches(42.0), Length::inches(36.0)),
-        film_at: Point::new(Length::inches(-21.0), Length::inches(-2.0)),
         resolution: Resolution::ppi(300.0),
         sheets: (0..8).map(sheet).collect(),
         stock: "13 x 19 in".into(),
@@ -33,6 +34,7 @@ fn job() -> JobFacts {
         halftone: Some((Ruling::lpi(25.0), Angle::deg(22.5))),
         garments: vec![garment("L", 56.0, 75.0), garment("2XL", 66.0, 81.0)],
         quantity: 20,
+        tones: Tones { columns: 3, inked: vec![0.0, 1.0, 0.5, 1.0, 0.1, 0.0] },
     }
 }
 

@@ -36,6 +36,8 @@ pub(crate) struct Scene {
     pub(crate) canvas: Rect,
     pub(crate) view: View,
     pub(crate) garment: Vec<Pos2>,
+    /// Other sizes that the same screen prints.
+    pub(crate) also: Vec<Vec<Pos2>>,
     /// From collar to hem.
     pub(crate) centre_line: Option<(Pos2, Pos2)>,
     pub(crate) film: Option<Rect>,
@@ -89,6 +91,11 @@ impl Scene {
             canvas,
             view,
             garment: outline.iter().map(|p| at(*p)).collect(),
+            also: desk
+                .other_outlines()
+                .iter()
+                .map(|outline| outline.iter().map(|p| at(*p)).collect())
+                .collect(),
             centre_line: centre_line(&outline).map(|(a, b)| (at(a), at(b))),
             film,
             whole_picture: film.and_then(|f| whole_picture(desk, f)),

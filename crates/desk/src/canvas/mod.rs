@@ -20,10 +20,36 @@ pub(crate) use model::{Model, View, WhatIf};
 pub(crate) use paint::crosshair;
 
 use crate::desk::Desk;
-use eframe::egui::{CentralPanel, Frame, Rect, Sense, Ui, vec2};
+use crate::sketch;
+use crate::step::Step;
+use crate::theme::{Palette, strong};
+use eframe::egui::{
+    Align2, CentralPanel, Color32, FontId, Frame, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2,
+};
 
 /// Width of a ruler in points.
 const RULER: f32 = 22.0;
+
+/// Shows the drawing of the shop's plan that lies on the table, if one does.
+fn drawing(desk: &Desk, ui: &mut Ui, all: Rect) -> bool {
+    let (Some((key, index)), Step::Screen) = (desk.at_shop.drawing, desk.step) else {
+        return false;
+    };
+    let Some(Ok(plan)) = desk.stages.reckoning() else { return false };
+    let Some(drawing) = plan.section(key).and_then(|s| s.drawings.get(index)) else { return false };
+    let p = Palette::of(ui.ctx());
+    let response = ui.allocate_rect(all, Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Image, true, &drawing.title));
+    let painter = ui.painter_at(all);
+    painter.rect_filled(all, 0, p.table);
+    let title = Rect::from_min_max(all.min, pos2(all.right(), all.top() + 44.0));
+    painter.text(title.center(), Align2::CENTER_CENTER, &drawing.title, strong(17.0), p.text);
+    let place = Rect::from_min_max(title.left_bottom(), all.max).shrink(24.0);
+    let fitted = sketch::fitted(drawing, place);
+    painter.rect_filled(fitted.expand(12.0), 0, Color32::WHITE);
+    sketch::paint(&painter, drawing, fitted, Some(FontId::proportional(13.0)));
+    true
+}
 
 /// Shows the canvas in what is left of the window.
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
@@ -32,6 +58,9 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         let edge = if desk.canvas.rulers { RULER } else { 0.0 };
         let canvas = Rect::from_min_max(all.min + vec2(edge, edge), all.max);
         desk.canvas.rect = canvas;
+        if drawing(desk, ui, all) {
+            return;
+        }
         if desk.canvas.view.is_none()
             && (desk.film_size().is_some() || desk.job().picture.is_none())
         {

@@ -60,6 +60,10 @@ pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
             painter.add(Shape::mesh(fill(&scene.garment, Side::Outside, scene.canvas, p.veil)));
         }
         painter.add(Shape::closed_line(scene.garment.clone(), Stroke::new(1.5, p.thread)));
+        for outline in &scene.also {
+            let closed: Vec<_> = outline.iter().chain(outline.first()).copied().collect();
+            painter.extend(Shape::dashed_line(&closed, Stroke::new(1.5, p.thread), 7.0, 4.0));
+        }
         if let Some((a, b)) = scene.centre_line {
             painter.extend(Shape::dashed_line(&[a, b], Stroke::new(1.0, p.thread), 2.0, 5.0));
         }

@@ -200,6 +200,15 @@ pub(crate) fn says(ui: &mut Ui, text: impl Into<String>) {
     ui.label(RichText::new(text.into()).color(p.quiet).size(13.5));
 }
 
+/// A caution, where its work comes up; its source on hover.
+pub(crate) fn careful(ui: &mut Ui, caution: &shop::Caution) {
+    ui.horizontal_top(|ui| {
+        sign(ui, State::Look);
+        let text = format!("{}: {}", caution.hazard.name(), caution.text);
+        ui.add(Label::new(text).wrap()).on_hover_text(caution.source.to_string());
+    });
+}
+
 /// A figure with its label, and where it comes from on hover.
 pub(crate) fn figure(ui: &mut Ui, label: &str, value: impl Into<WidgetText>, why: &str) {
     row(ui, label, why, |ui, _| {
@@ -221,8 +230,8 @@ pub(crate) fn choice<T: PartialEq + Copy>(
     let mut chosen = None;
     let name = options.iter().find(|o| o.0 == now).map_or("", |o| o.1);
     row(ui, label, why, |ui, words| {
-        let combo =
-            ComboBox::from_id_salt(label).selected_text(name).width(FIELD + 28.0).height(420.0);
+        let width = (FIELD + 28.0).min(ui.available_width());
+        let combo = ComboBox::from_id_salt(label).selected_text(name).width(width).height(420.0);
         let response = combo.show_ui(ui, |ui| {
             for (value, name, tip) in options {
                 if ui.selectable_label(*value == now, *name).on_hover_text(*tip).clicked() {

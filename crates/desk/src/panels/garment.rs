@@ -1,4 +1,4 @@
-use super::{command_button, fields, group};
+use super::{command_button, fields, group, sizes};
 use crate::action::Action;
 use crate::command::Command;
 use crate::desk::Desk;
@@ -18,12 +18,18 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     if let Some(shape) = fields::choice(ui, "Printed on", now, &shapes, why) {
         let size = job.garment.as_ref().and_then(|g| size_of(g)).unwrap_or("l");
         let named = shape.and_then(|s| named(s, size));
+        if !job.also.is_empty() {
+            desk.ask(Action::Edit(Edit::Also(Vec::new())));
+        }
         desk.ask(Action::Edit(Edit::Garment(named)));
     }
     if let Some(g) = &job.garment {
         measurements(desk, ui, g);
     }
     place(desk, ui);
+    if let Some(g) = job.garment.as_ref().filter(|g| g.shape.sized()) {
+        sizes::show(desk, ui, g, &SIZES);
+    }
 }
 
 fn measurements(desk: &mut Desk, ui: &mut Ui, g: &Garment) {
@@ -38,6 +44,9 @@ fn measurements(desk: &mut Desk, ui: &mut Ui, g: &Garment) {
                     && let Some(mut new) = named(g.shape, size)
                 {
                     new.face = g.face;
+                    let mut also = desk.job().also.clone();
+                    also.retain(|a| a.name != new.name);
+                    desk.ask(Action::Edit(Edit::Also(also)));
                     desk.ask(Action::Edit(Edit::Garment(Some(new))));
                 }
             }

@@ -8,12 +8,17 @@ mod fields;
 mod film;
 mod garment;
 mod histogram;
+mod mishaps;
+mod notebook;
 mod print;
 mod rail;
 mod screen;
 mod seams;
 mod sheets;
+mod shelf;
+mod sizes;
 mod status;
+mod strip;
 mod walk;
 
 pub(crate) use bar::top_bar;

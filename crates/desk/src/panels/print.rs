@@ -49,6 +49,12 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         fields::says(ui, written);
         command_button(desk, ui, Command::OpenFolder);
     }
+    group(ui, "For the shop");
+    fields::says(
+        ui,
+        "ticket.pdf: the film, screen, exposure, lay-down, ink and cost on paper, with boxes to tick.",
+    );
+    command_button(desk, ui, Command::Ticket);
     taping(desk, ui);
     group(ui, "At the printer");
     for words in [

@@ -1,12 +1,15 @@
 //! What the shop needs for this film: every figure says how it came out and from which source.
 
-use super::{fields, group};
+use super::{fields, group, mishaps, notebook, shelf, strip};
 use crate::action::Action;
 use crate::desk::Desk;
+use crate::sketch;
 use crate::step::State;
 use crate::theme::{Palette, strong};
-use eframe::egui::{CollapsingHeader, ComboBox, Label, RichText, Ui};
-use shop::{FieldValue, Section};
+use eframe::egui::{
+    CollapsingHeader, ComboBox, Label, Pos2, Rect, RichText, Sense, Stroke, StrokeKind, Ui, vec2,
+};
+use shop::{Drawing, FieldValue, Section};
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     let why = "How many garments this screen is to print";
@@ -17,27 +20,41 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     }
     match desk.stages.reckoning() {
         Some(Ok(reckoning)) => {
-            let unit = desk.job().unit;
+            let (reckoning, unit) = (reckoning.clone(), desk.job().unit);
             fields::says(
                 ui,
                 "Hover over a figure to read how it came out and where it comes from.",
             );
             for (i, part) in reckoning.sections.iter().enumerate() {
-                section(ui, part, unit, i == 1);
+                section(desk, ui, part, unit, i == 1);
             }
             ui.add_space(6.0);
             fields::says(ui, reckoning.defer);
         }
-        Some(Err(why)) => fields::says_wrong(ui, &why),
+        Some(Err(error)) => fields::says_wrong(ui, &error.to_string()),
         None => fields::says(ui, "Waits for the film and its sheets."),
     }
+    group(ui, "Exposing and noting");
+    tool(ui, "Test strip and time", |ui| strip::show(desk, ui));
+    tool(ui, "When something went wrong", |ui| mishaps::show(desk, ui));
+    tool(ui, "Notebook", |ui| notebook::show(desk, ui));
+    group(ui, "On the shelf");
+    shelf::show(desk, ui);
     own_numbers(desk, ui);
 }
 
-fn section(ui: &mut Ui, part: &Section, unit: measure::Unit, open: bool) {
+fn tool(ui: &mut Ui, title: &str, add: impl FnOnce(&mut Ui)) {
+    let words = RichText::new(title).font(strong(15.0));
+    CollapsingHeader::new(words).id_salt(title).show(ui, add);
+}
+
+fn section(desk: &mut Desk, ui: &mut Ui, part: &Section, unit: measure::Unit, open: bool) {
     let p = Palette::of(ui.ctx());
     let title = RichText::new(&part.title).font(strong(15.0));
     CollapsingHeader::new(title).id_salt(part.key).default_open(open).show(ui, |ui| {
+        for (i, drawing) in part.drawings.iter().enumerate() {
+            small(desk, ui, (part.key, i), drawing);
+        }
         for figure in &part.figures {
             let why = format!("{}\nSource: {}", figure.how, figure.source);
             fields::row(ui, &spoken(&figure.name), &why, |ui, _| {
@@ -54,13 +71,25 @@ fn section(ui: &mut Ui, part: &Section, unit: measure::Unit, open: bool) {
             fields::says(ui, note.clone());
         }
         for caution in &part.cautions {
-            ui.horizontal_top(|ui| {
-                fields::sign(ui, State::Look);
-                let text = format!("{}: {}", caution.hazard.name(), caution.text);
-                ui.add(Label::new(text).wrap()).on_hover_text(caution.source.to_string());
-            });
+            fields::careful(ui, caution);
         }
     });
+}
+
+/// A drawing made small, which a click lays on the table.
+fn small(desk: &mut Desk, ui: &mut Ui, which: (&'static str, usize), drawing: &Drawing) {
+    let p = Palette::of(ui.ctx());
+    let room = vec2(ui.available_width(), 190.0);
+    let fitted = sketch::fitted(drawing, Rect::from_min_size(Pos2::ZERO, room)).size();
+    let (rect, _) = ui.allocate_exact_size(fitted, Sense::hover());
+    sketch::paint(&ui.painter_at(rect), drawing, rect, None);
+    ui.painter().rect_stroke(rect, 0, Stroke::new(1.0, p.edge), StrokeKind::Outside);
+    let shown = desk.at_shop.drawing == Some(which);
+    let words = if shown { "Show the film again" } else { "Lay it on the table" };
+    let button = ui.button(format!("{words}: {}", drawing.title));
+    if button.on_hover_text("The drawing to scale, with its measures").clicked() {
+        desk.ask(Action::Draw((!shown).then_some(which)));
+    }
 }
 
 /// The shop's own numbers, the same for every job.
@@ -71,15 +100,19 @@ fn own_numbers(desk: &mut Desk, ui: &mut Ui) {
     let mut shop = desk.shop.clone();
     let mut changed = false;
     for (title, list) in shop.settings.groups() {
-        CollapsingHeader::new(title).id_salt(("own", title)).show(ui, |ui| {
-            for field in list {
-                let label = spoken(field.name);
-                let why = format!("{}\nSource of the default: {}", field.about, field.source);
-                ui.push_id(field.name, |ui| {
-                    changed |= edit(ui, &label, field.unit, field.value, unit, &why)
-                });
-            }
-        });
+        // A name of its own, since the plan's parts are called the same.
+        CollapsingHeader::new(format!("{title}, own numbers")).id_salt(("own", title)).show(
+            ui,
+            |ui| {
+                for field in list {
+                    let label = spoken(field.name);
+                    let why = format!("{}\nSource of the default: {}", field.about, field.source);
+                    ui.push_id(field.name, |ui| {
+                        changed |= edit(ui, &label, field.unit, field.value, unit, &why)
+                    });
+                }
+            },
+        );
     }
     if changed {
         desk.ask(Action::Shop(Box::new(shop)));
@@ -117,7 +150,9 @@ fn edit(
             let mut index = before;
             fields::row(ui, label, why, |ui, words| {
                 let shown = names.get(index).copied().unwrap_or_default();
-                let combo = ComboBox::from_id_salt(label).selected_text(spoken(shown)).width(152.0);
+                let combo = ComboBox::from_id_salt(label)
+                    .selected_text(spoken(shown))
+                    .width(ui.available_width().min(152.0));
                 let response = combo.show_ui(ui, |ui| {
                     for (i, name) in names.iter().enumerate() {
                         ui.selectable_value(&mut index, i, spoken(name));

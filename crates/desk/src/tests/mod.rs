@@ -3,6 +3,7 @@
 mod files;
 mod hands;
 mod look;
+mod shop;
 mod typing;
 
 use crate::Desk;
