@@ -72,4 +72,5 @@ def main():
         print(json.dumps(said | {"topology": int(our_faults), "topology_bicubic": int(their_faults)}))
 
 
-main()
+if __name__ == "__main__":
+    main()

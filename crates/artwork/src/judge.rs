@@ -99,61 +99,88 @@ impl Look {
     }
 }
 
-/// Whether pixels that an edge crosses say that light was averaged rather than grey: of those
-/// that lie alone between flat paper and flat ink a slanting edge covers every share equally
-/// often, either of the grey or of the light.
+/// Whether light was averaged rather than grey. The coverages that a row has from paper to ink
+/// add up to where the edge lies, whatever the filter; from row to row it moves evenly, but by
+/// jerks where the coverages are not what they seem.
 fn is_linear_light(cover: &Plane) -> bool {
-    let by_grey = unevenness(cover);
     let mut light = cover.clone();
-    from_linear_light(&mut light);
-    match (by_grey, unevenness(&light)) {
-        (Some(grey), Some(light)) => grey > 0.2 && light < 0.45 * grey,
-        _ => false,
+    light.data.iter_mut().for_each(|f| *f = from_linear_light(*f));
+    let (width, height) = (cover.width, cover.height);
+    let (mut jerks, mut seen) = ([0.0; 2], 0);
+    for (sum, plane) in jerks.iter_mut().zip([cover, &light]) {
+        let rows: Vec<Vec<Crossing>> = (0..height).map(|y| crossings(plane.row(y))).collect();
+        let column = |x: usize| -> Vec<f32> { (0..height).map(|y| plane.row(y)[x]).collect() };
+        let columns: Vec<Vec<Crossing>> = (0..width).map(|x| crossings(&column(x))).collect();
+        let (by_rows, by_columns) = (jerk(&rows), jerk(&columns));
+        *sum = by_rows.0 + by_columns.0;
+        seen = by_rows.1 + by_columns.1;
     }
+    seen >= 100 && jerks[1] < 0.6 * jerks[0]
 }
 
-/// How far the coverages of pixels that lie alone between flat paper and flat ink are from
-/// being spread evenly (Kolmogorov and Smirnov); none from fewer than 200.
-fn unevenness(cover: &Plane) -> Option<f32> {
-    /// Flat pixels on either side: strokes not much wider would pick what falls between.
-    const RUN: usize = 5;
-    let clear = |f: f32| f < 0.04;
-    let full = |f: f32| f > 0.96;
-    let mut found: Vec<f32> = Vec::new();
-    let mut look = |at: &dyn Fn(usize, usize) -> f32, along: usize, across: usize| {
-        for b in 1..across {
-            // Flat pixels up to here, on which side, and the pixel between if there was one.
-            let (mut run, mut ink, mut between) = (0, false, None);
-            for a in 0..along {
-                let f = at(a, b);
-                if !clear(f) && !full(f) {
-                    let fresh = run >= RUN && (f - at(a, b - 1)).abs() > 0.02;
-                    between = fresh.then_some((f, ink));
-                    run = 0;
-                } else if run > 0 && ink == full(f) {
-                    run += 1;
-                } else {
-                    if run > 0 {
-                        between = None;
-                    }
-                    (run, ink) = (1, full(f));
-                }
-                if run == RUN
-                    && let Some((f, before)) = between.take()
-                    && before != ink
-                {
-                    found.push(f);
-                }
+/// Where a row goes from flat paper to flat ink or back within a few pixels.
+#[derive(Clone, Copy, Debug)]
+struct Crossing {
+    at: f32,
+    to_ink: bool,
+}
+
+fn crossings(row: &[f32]) -> Vec<Crossing> {
+    /// Flat pixels on either side: strokes not much wider would mix with what lies between.
+    const RUN: usize = 4;
+    let mut out = Vec::new();
+    // Flat pixels up to here, on which side, and where those between begin.
+    let (mut run, mut ink, mut from) = (0, false, None);
+    for (x, f) in row.iter().enumerate() {
+        if (0.015..=0.985).contains(f) {
+            if run > 0 {
+                from = (run >= RUN).then_some((x, ink));
+            }
+            run = 0;
+            continue;
+        }
+        let full = *f > 0.5;
+        if run > 0 && ink != full {
+            // From one to the next without a pixel between.
+            from = (run >= RUN).then_some((x, ink));
+            run = 0;
+        }
+        (run, ink) = (run + 1, full);
+        if run == RUN
+            && let Some((start, before)) = from.take()
+            && before != ink
+        {
+            let end = x + 1 - RUN;
+            let covered: f32 = row[start..end].iter().sum();
+            let at = if ink { end as f32 - covered } else { start as f32 + covered };
+            if end - start <= 4 {
+                out.push(Crossing { at, to_ink: ink });
             }
         }
-    };
-    let (width, height) = (cover.width, cover.height);
-    look(&|x, y| cover.data[y * width + x], width, height);
-    look(&|y, x| cover.data[y * width + x], height, width);
-    found.sort_by(f32::total_cmp);
-    let count = found.len() as f32;
-    let off = |(i, f): (usize, &f32)| (f - (i as f32 + 0.5) / count).abs();
-    (found.len() >= 200).then(|| found.iter().enumerate().map(off).fold(0.0, f32::max))
+    }
+    out
+}
+
+/// How much crossings jerk over four rows, summed, and how many that was looked at for: third
+/// differences, which neither a slant nor an even bend has.
+fn jerk(rows: &[Vec<Crossing>]) -> (f32, usize) {
+    /// Edges that run more along the rows than across are seen better the other way.
+    const STEEP: f32 = 1.5;
+    let (mut sum, mut seen) = (0.0, 0);
+    for four in rows.windows(4) {
+        for c in &four[0] {
+            let mut at = [c.at; 4];
+            let followed = (1..4).all(|i| {
+                let near = |o: &&Crossing| o.to_ink == c.to_ink && (o.at - at[i - 1]).abs() < STEEP;
+                four[i].iter().find(near).map(|o| at[i] = o.at).is_some()
+            });
+            if followed && (at[3] - at[0]).abs() > 0.1 {
+                sum += (at[0] - 3.0 * at[1] + 3.0 * at[2] - at[3]).abs();
+                seen += 1;
+            }
+        }
+    }
+    (sum, seen)
 }
 
 /// What a picture was taken to be, and how its edges are to be found.
@@ -278,5 +305,37 @@ mod tests {
         };
         let damaged = looked_at(rippled);
         assert_eq!(propose(&damaged, false).0, Source::Jpeg, "{damaged:?}");
+    }
+
+    /// How much of each pixel a ring covers, seen through a square or, where `wide`, a triangle
+    /// twice as wide, as many scalers have it.
+    fn ring(wide: bool) -> impl Fn(usize, usize) -> f32 {
+        move |x, y| {
+            let (mut sum, mut all) = (0.0, 0.0);
+            for i in 0..64_u8 {
+                for j in 0..64_u8 {
+                    let [u, v] = [i, j].map(|k| (f32::from(k) + 0.5) / 32.0 - 1.0);
+                    let weight = if wide {
+                        (1.0 - u.abs()) * (1.0 - v.abs())
+                    } else {
+                        f32::from(u8::from(u.abs() < 0.5 && v.abs() < 0.5))
+                    };
+                    let r = (x as f32 + u - 47.3).hypot(y as f32 + v - 48.1);
+                    sum += weight * f32::from(u8::from((20.0..38.0).contains(&r)));
+                    all += weight;
+                }
+            }
+            sum / all
+        }
+    }
+
+    #[test]
+    fn averaged_light_is_told_from_averaged_grey_whatever_the_filter() {
+        for wide in [false, true] {
+            let cover = ring(wide);
+            assert!(!looked_at(&cover).linear_light, "grey, wide {wide}");
+            let look = looked_at(|x, y| 1.0 - (1.0 - cover(x, y)).powf(1.0 / 2.2));
+            assert!(look.linear_light, "light, wide {wide}: {look:?}");
+        }
     }
 }

@@ -77,20 +77,24 @@ pub fn surface(
         flatten(&mut greys, width, height);
     }
     progress.step("Looking at the picture", 0, 1)?;
-    let level = match settings.cut {
-        Cut::At(level) => level,
-        Cut::Auto | Cut::Local => share_of(otsu(&counts(&greys))),
-    };
-    let mut share =
-        Plane { width, height, data: greys.iter().map(|g| 1.0 - f32::from(*g) / 255.0).collect() };
-    if settings.cut == Cut::Local {
-        // Shares are moved so that every pixel's own level comes to lie at the common one.
-        let levels = sauvola(&greys, width, height, sauvola_window(crop));
-        for (share, grey) in share.data.iter_mut().zip(levels) {
-            *share += level as f32 - (1.0 - grey / 255.0);
+    let mut parted = Parted::of(&greys, width, height, settings, crop);
+    // A drawing in uneven light looks like a photograph until it is evened out, when few tones
+    // are left but those of paper and ink.
+    let mut evened = false;
+    if parted.tones.kind == Kind::Tonal
+        && greys.len() <= LARGEST_EVENED
+        && !settings.flatten
+        && settings.edges != Edges::Plain
+        && settings.cut == Cut::Auto
+    {
+        flatten(&mut greys, width, height);
+        let flat = Parted::of(&greys, width, height, settings, crop);
+        if flat.tones.off < 0.11 && flat.tones.off < 0.25 * parted.tones.off {
+            (parted, evened) = (flat, true);
         }
     }
     drop(greys);
+    let Parted { level, share, side, depth, mut tones } = parted;
     let extent = Extent {
         x: f64::from(crop.x - part.x),
         y: f64::from(crop.y - part.y),
@@ -111,15 +115,15 @@ pub fn surface(
         extent,
         invert: settings.invert,
     };
-    let side: Vec<bool> = share.data.iter().map(|f| f64::from(*f) > level).collect();
-    let depth = depths(&side, width, height);
-    let mut tones = Tones::find(&share, &side, &depth);
     let (mut u, level, kernel, border);
     // Numbers of the grid to a source pixel.
     let mut fineness = 1;
     if settings.edges == Edges::Plain || tones.kind == Kind::Tonal {
         if settings.edges != Edges::Plain {
             surface.report.why = "its tones run into each other as in a photograph, so its levels are followed as they are".into();
+            if evened {
+                surface.report.why.push_str(EVENED);
+            }
         }
         u = share;
         (level, kernel, border) = (surface.report.level, Kernel::Keys, Border::Nought);
@@ -130,9 +134,15 @@ pub fn surface(
         let cover = tones.coverage(&share, &side, &depth);
         drop(share);
         let look = look(&cover, &depth);
-        let luma = picture.jpeg.as_deref().filter(|_| tones.kind == Kind::Two && !settings.flatten);
+        let luma = picture
+            .jpeg
+            .as_deref()
+            .filter(|_| tones.kind == Kind::Two && !evened && !settings.flatten);
         let luma = luma.and_then(jpeg::luma);
         let mut verdict = judge(&look, luma.is_some(), settings.source);
+        if evened {
+            verdict.why.push_str(EVENED);
+        }
         if let Some(passes) = passes(settings, &verdict, width * height) {
             let half_way = if look.linear_light && settings.cut == Cut::Auto {
                 1.0 - 0.5_f64.powf(1.0 / 2.2)
@@ -170,7 +180,7 @@ pub fn surface(
             let mut fitted = None;
             if look.linear_light && verdict.source == Source::Clean && settings.cut == Cut::Auto {
                 let mut light = cover.clone();
-                from_linear_light(&mut light);
+                light.data.iter_mut().for_each(|f| *f = from_linear_light(*f));
                 let (u, explained) = fit(&light, None, &verdict.plan, progress)?;
                 if explained {
                     half_way = 1.0 - 0.5_f64.powf(1.0 / 2.2);
@@ -216,6 +226,43 @@ pub fn surface(
     surface.grid = Arc::new(Grid::new(&u, kernel, border));
     surface.extent = extent.times(fine);
     Ok(surface)
+}
+
+/// Larger pictures are not held twice.
+const LARGEST_EVENED: usize = 16_000_000;
+const EVENED: &str = "; its uneven light is evened out";
+
+/// A picture's pixels parted into paper and ink.
+struct Parted {
+    /// The share of ink that parts them.
+    level: f64,
+    share: Plane,
+    /// Whether each pixel is on the side of the ink, and how deep.
+    side: Vec<bool>,
+    depth: Vec<u8>,
+    tones: Tones,
+}
+
+impl Parted {
+    fn of(greys: &[u8], width: usize, height: usize, settings: &Settings, crop: Crop) -> Self {
+        let level = match settings.cut {
+            Cut::At(level) => level,
+            Cut::Auto | Cut::Local => share_of(otsu(&counts(greys))),
+        };
+        let data = greys.iter().map(|g| 1.0 - f32::from(*g) / 255.0).collect();
+        let mut share = Plane { width, height, data };
+        if settings.cut == Cut::Local {
+            // Shares are moved so that every pixel's own level comes to lie at the common one.
+            let levels = sauvola(greys, width, height, sauvola_window(crop));
+            for (share, grey) in share.data.iter_mut().zip(levels) {
+                *share += level as f32 - (1.0 - grey / 255.0);
+            }
+        }
+        let side: Vec<bool> = share.data.iter().map(|f| f64::from(*f) > level).collect();
+        let depth = depths(&side, width, height);
+        let tones = Tones::find(&share, &side, &depth);
+        Self { level, share, side, depth, tones }
+    }
 }
 
 /// Whether the learned edge is the one to take, and how often to look.

@@ -12,6 +12,8 @@ pub(crate) struct Tones {
     pub(crate) ink: f64,
     /// What kind of picture has them.
     pub(crate) kind: Kind,
+    /// The share of pixels away from edges that have another tone.
+    pub(crate) off: f64,
 }
 
 /// How many tones a picture has.
@@ -73,12 +75,13 @@ impl Tones {
             }
         }
         let share_of = |n: u64| n as f64 / all.max(1) as f64;
-        let kind = match (share_of(off), share_of(rough)) {
+        let off = share_of(off);
+        let kind = match (off, share_of(rough)) {
             (off, _) if off < 0.02 => Kind::Two,
             (_, rough) if rough < 0.3 => Kind::Several,
             _ => Kind::Tonal,
         };
-        Self { clear, ink, kind }
+        Self { clear, ink, kind, off }
     }
 
     /// The share of ink of a pixel that is covered so far.
@@ -125,8 +128,8 @@ impl Tones {
     }
 }
 
-/// Takes coverages that were averaged in linear light, as some cameras and scalers do, back
-/// to true ones: half a pixel of ink is then 73 % as bright as paper in sRGB.
-pub(crate) fn from_linear_light(cover: &mut Plane) {
-    cover.data.iter_mut().for_each(|f| *f = 1.0 - (1.0 - *f).max(0.0).powf(2.2));
+/// Takes a coverage that was averaged in linear light, as some cameras and scalers do, back
+/// to the true one: half a pixel of ink is then 73 % as bright as paper in sRGB.
+pub(crate) fn from_linear_light(cover: f32) -> f32 {
+    1.0 - (1.0 - cover).max(0.0).powf(2.2)
 }

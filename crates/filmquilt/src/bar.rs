@@ -1,18 +1,27 @@
 use indicatif::{ProgressBar, ProgressStyle};
 use progress::Progress;
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write};
 
-/// Progress shown as a bar on stderr, unless it should be quiet or nobody watches.
+/// Progress shown as a bar on stderr where somebody watches, and notes there, unless it should
+/// be quiet.
 pub(crate) fn progress(quiet: bool) -> Progress {
-    if quiet || !std::io::stderr().is_terminal() {
+    if quiet {
         return Progress::none();
+    }
+    let note = |text: &str| {
+        // Where even this cannot be written there is nobody to tell.
+        let _ = writeln!(std::io::stderr(), "{text}");
+    };
+    if !std::io::stderr().is_terminal() {
+        return Progress::none().with_notes(note);
     }
     let bar = ProgressBar::new(0);
     if let Ok(style) = ProgressStyle::with_template("{msg:<24} {wide_bar} {percent:>3} % {eta:>4}")
     {
         bar.set_style(style);
     }
-    Progress::new(move |report| {
+    let above = bar.clone();
+    let watched = Progress::new(move |report| {
         if bar.message() != report.what {
             bar.reset();
             bar.set_message(report.what);
@@ -22,5 +31,6 @@ pub(crate) fn progress(quiet: bool) -> Progress {
         if report.done >= report.total {
             bar.finish_and_clear();
         }
-    })
+    });
+    watched.with_notes(move |text| above.suspend(|| note(text)))
 }

@@ -76,7 +76,14 @@ pub fn picture(job: &Job) -> Result<Picture, JobError> {
 /// # Errors
 /// As [`artwork::surface`].
 pub fn surface(job: &Job, picture: &Picture, progress: &Progress) -> Result<Surface, JobError> {
-    Ok(artwork::surface(picture, &job.art, progress)?)
+    let surface = artwork::surface(picture, &job.art, progress)?;
+    let how = match surface.report.edges {
+        artwork::Edges::Learned => "learned",
+        artwork::Edges::Fitted => "fitted",
+        artwork::Edges::Plain | artwork::Edges::Auto => "plain",
+    };
+    progress.note(&format!("edges: {how}; {}", surface.report.why));
+    Ok(surface)
 }
 
 /// The film at the job's width, resolution and tone: `round(width x ppi)` pixels wide, and as high

@@ -30,12 +30,14 @@ struct Shared {
 }
 
 type Listener = dyn Fn(Report) + Send + Sync;
+type Notes = dyn Fn(&str) + Send + Sync;
 
 /// A task's side: reports, and hears whether to stop.
 #[derive(Clone, Default)]
 pub struct Progress {
     shared: Arc<Shared>,
     listener: Option<Arc<Listener>>,
+    notes: Option<Arc<Notes>>,
 }
 
 /// The starter's side: reads the last report, and cancels.
@@ -50,7 +52,12 @@ impl Progress {
 
     /// Progress that tells `listener` of each step, on the thread that took it.
     pub fn new(listener: impl Fn(Report) + Send + Sync + 'static) -> Self {
-        Self { shared: Arc::default(), listener: Some(Arc::new(listener)) }
+        Self { listener: Some(Arc::new(listener)), ..Self::default() }
+    }
+
+    /// The same, and `notes` is told of what the task decides on its way.
+    pub fn with_notes(self, notes: impl Fn(&str) + Send + Sync + 'static) -> Self {
+        Self { notes: Some(Arc::new(notes)), ..self }
     }
 
     /// The starter's side of this task.
@@ -71,6 +78,13 @@ impl Progress {
             listener(report);
         }
         self.check()
+    }
+
+    /// Tells of something decided that a person may want to know, in one line.
+    pub fn note(&self, text: &str) {
+        if let Some(notes) = &self.notes {
+            notes(text);
+        }
     }
 
     /// Only asks whether to stop.
@@ -106,5 +120,14 @@ mod tests {
         assert_eq!(handle.report(), Some(Report { what: "Cutting", done: 1, total: 2 }));
         handle.cancel();
         assert_eq!(progress.step("Cutting", 2, 2), Err(Cancelled));
+    }
+
+    #[test]
+    fn a_note_reaches_whoever_listens() {
+        let heard = Arc::new(Mutex::new(String::new()));
+        let to = heard.clone();
+        Progress::none().note("nobody hears this");
+        Progress::none().with_notes(move |text| to.lock().unwrap().push_str(text)).note("fitted");
+        assert_eq!(*heard.lock().unwrap(), "fitted");
     }
 }
