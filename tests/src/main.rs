@@ -7,18 +7,22 @@
 )]
 
 mod bad_input;
+mod calibrate;
 mod check;
 mod crash;
 mod disk;
 mod edges;
+mod fuzz;
 mod onebit;
 mod pages;
 mod paper;
+mod photos;
 mod pictures;
 mod plan;
 mod plates;
 mod screens;
 mod shop;
+mod supply;
 mod tone;
 mod trim;
 mod util;

@@ -7,10 +7,12 @@
 //! A [`Raster`] is a picture that can give any part of any row as changes without ever
 //! being held whole; films of 136 Mpx and more are passed on as rasters.
 
+mod inset;
 mod kept;
 mod packed;
 mod raster;
 
+pub use inset::inset;
 pub use kept::Kept;
 pub use packed::Bitmap;
 pub use raster::{Raster, Window, collect};

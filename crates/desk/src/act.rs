@@ -56,6 +56,8 @@ impl Desk {
                     chore::strip(&strip, dir.trim().as_ref())
                 });
             }
+            Action::CalibrationPage => self.write_calibration(),
+            Action::KeepPrinter => self.keep_printer(),
             Action::WorstSlip(size) => {
                 self.canvas.slips.size = size;
                 self.canvas.slips.seeking_worst = true;
@@ -253,7 +255,7 @@ impl Desk {
         }
     }
 
-    fn say_if_wrong(&mut self, result: Result<(), JobError>) {
+    pub(crate) fn say_if_wrong(&mut self, result: Result<(), JobError>) {
         if let Err(e) = result {
             self.notices.say(e.to_string(), e.hint());
         }

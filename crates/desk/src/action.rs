@@ -35,6 +35,10 @@ pub(crate) enum Action {
     AtShop(Box<crate::shop_plan::AtShop>),
     /// Writes the exposure test strip into the films' folder.
     WriteStrip,
+    /// Writes the film printer's calibration page.
+    CalibrationPage,
+    /// Works a film printer out from what was read, and keeps it.
+    KeepPrinter,
     /// Opens a job or a picture; asks about unsaved changes first.
     Open(PathBuf),
     /// As [`Action::Open`], with unsaved changes given up.

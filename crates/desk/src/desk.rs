@@ -4,6 +4,7 @@ use crate::chooser::{Chooser, Chosen};
 use crate::chore::Chore;
 use crate::command::{ALL, Command};
 use crate::dialog::{Dialog, Purpose};
+use crate::film_printers::FilmPrinters;
 use crate::notice::Notices;
 use crate::panels;
 use crate::prefs::Prefs;
@@ -46,6 +47,7 @@ pub struct Desk {
     pub(crate) shop: Shop,
     pub(crate) notebook: Notebook,
     pub(crate) at_shop: AtShop,
+    pub(crate) film_printers: FilmPrinters,
     /// Where settings and unsaved work are kept; nowhere in tests.
     pub(crate) home: Option<PathBuf>,
     pub(crate) recovery: Option<Recovery>,
@@ -62,6 +64,7 @@ impl Desk {
         let prefs = home.as_deref().map(Prefs::read).unwrap_or_default();
         let mut notices = Notices::default();
         let (shop, notebook) = home.as_deref().map(|h| kept(h, &mut notices)).unwrap_or_default();
+        let film_printers = home.as_deref().map(FilmPrinters::read).unwrap_or_default();
         ctx.set_theme(egui::ThemePreference::from(prefs.theme));
         ctx.set_zoom_factor(prefs.text);
         // Zooming by keys is ours: it goes by steps up to twice the size, and is remembered.
@@ -92,6 +95,7 @@ impl Desk {
             shop,
             notebook,
             at_shop: AtShop::default(),
+            film_printers,
             home,
             recovery,
             dragged: None,

@@ -12,6 +12,7 @@ mod command;
 mod desk;
 mod dialog;
 mod error;
+mod film_printers;
 mod lane;
 mod levels;
 mod note;

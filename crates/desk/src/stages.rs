@@ -42,6 +42,7 @@ struct FilmKey {
     tone: job::Tone,
     width: measure::Length,
     resolution: Resolution,
+    spread: Option<Length>,
 }
 
 #[derive(Clone, PartialEq)]
@@ -216,6 +217,7 @@ impl Stages {
             tone: job.tone.clone(),
             width: job.width,
             resolution: job.resolution,
+            spread: job.printer.as_ref().map(|p| p.spread),
         };
         let since = match &self.wanted {
             Some((k, since)) if *k == key => *since,

@@ -102,6 +102,7 @@ fn write_eight_sheets(bencher: Bencher, art: usize) {
         lower_bound: 8,
         trim_lines: false,
         screen: None,
+        printer: None,
     };
     let jobs = [job];
     bencher.counter(ItemsCount::new(8 * WIDTH * HEIGHT)).bench_local(|| {

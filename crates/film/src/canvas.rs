@@ -31,6 +31,18 @@ impl Canvas {
         self.out.extend(b"Q\n");
     }
 
+    /// The same, with the matrix written to nine decimals: one that differs from a plain scale
+    /// by a small share only would lose that share's last places.
+    pub(crate) fn finely_within(&mut self, matrix: Matrix, draw: impl FnOnce(&mut Self)) {
+        self.out.extend(b"q\n");
+        for n in matrix {
+            let _ = write!(self.out, "{n:.9} ");
+        }
+        self.out.extend(b"cm\n");
+        draw(self);
+        self.out.extend(b"Q\n");
+    }
+
     /// The grey of fills and lines: 0 is ink, 1 clear.
     pub fn grey(&mut self, grey: f64) {
         self.op(&[grey], "g");

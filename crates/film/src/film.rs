@@ -24,6 +24,9 @@ pub struct FilmJob<'a> {
     pub trim_lines: bool,
     /// Which of a print's screens it is for, where the print has several.
     pub screen: Option<Screen>,
+    /// The printer whose scale and lean the pages undo, if it is not taken for true. Its ink's
+    /// spread is for whoever makes the raster to undo.
+    pub printer: Option<printer::Profile>,
 }
 
 /// One of a print's screens.

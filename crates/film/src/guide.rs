@@ -302,6 +302,7 @@ mod tests {
             lower_bound: 4,
             trim_lines: false,
             screen: None,
+            printer: None,
         }
     }
 
@@ -387,7 +388,8 @@ mod tests {
             let doc = lopdf::Document::load_mem(&file).unwrap();
             let mut names = 0;
             for id in doc.page_iter() {
-                let page = crate::read_page::read_page(&doc, id).unwrap();
+                let page =
+                    crate::read_page::read_page(&doc, id, crate::read_page::AS_DRAWN).unwrap();
                 let [_, _, right, top] = page.media;
                 for b in page.painted.iter().filter(|b| b[0] <= b[2]) {
                     assert!(

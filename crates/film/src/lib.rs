@@ -6,6 +6,7 @@
 
 mod bands;
 mod beside;
+mod calibration;
 mod canvas;
 mod codes;
 mod error;
@@ -34,6 +35,7 @@ mod trim;
 mod ungroup4;
 
 pub use beside::write_beside;
+pub use calibration::write_calibration;
 pub use canvas::{Align, Canvas, Matrix};
 pub use error::FilmError;
 pub use export::export;
@@ -44,7 +46,7 @@ pub use guide::write_guide;
 pub use onebit::{write_png, write_tif};
 pub use pages::Films;
 pub use pdf::{Page, Pdf};
-pub use plan_file::{PlanFile, PlanFilm, PlanMark, PlanPdf, PlanSeam, PlanSheet};
+pub use plan_file::{PlanFile, PlanFilm, PlanMark, PlanPdf, PlanPrinter, PlanSeam, PlanSheet};
 pub use proof::{Fault, Proof, prove};
 pub use px::PxRect;
 pub use read_film::read_film;

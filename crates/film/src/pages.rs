@@ -9,6 +9,7 @@ use crate::pdf::{Page, Pdf};
 use crate::trim::lay_trims;
 use crate::{FilmError, FilmJob, FilmSheet, PlanMark, PxRect, Screen};
 use bitmap::{Bitmap, Window, collect};
+use lopdf::Stream;
 use measure::{Length, Resolution};
 use progress::Progress;
 use rayon::prelude::*;
@@ -102,6 +103,29 @@ fn widest(jobs: &[FilmJob], sheet: &str) -> String {
 /// One page of a film of `screens`: the image, then the marks over and beside it.
 fn page(job: &FilmJob, screens: usize, n: usize, image: SheetImage, marks: &SheetMarks) -> Page {
     let sheet = &job.sheets[n];
+    let (drawn, images) = draw(job, screens, n, image, marks);
+    let canvas = match &job.printer {
+        None => drawn,
+        Some(profile) => {
+            let mut canvas = Canvas::default();
+            let matrix = profile.drawn_from_true(sheet.page);
+            canvas.finely_within(matrix, |canvas| canvas.extend(drawn));
+            canvas
+        }
+    };
+    let label = Screen::label(job.screen.as_ref(), &sheet.name);
+    Page { size: sheet.page, label, content: canvas.finish(), images }
+}
+
+/// Draws a page as it should come out.
+fn draw(
+    job: &FilmJob,
+    screens: usize,
+    n: usize,
+    image: SheetImage,
+    marks: &SheetMarks,
+) -> (Canvas, Vec<(String, Stream)>) {
+    let sheet = &job.sheets[n];
     let mut canvas = Canvas::default();
     let mut images = vec![("Film".to_owned(), image.stream)];
     canvas.grey(0.0);
@@ -145,8 +169,7 @@ fn page(job: &FilmJob, screens: usize, n: usize, image: SheetImage, marks: &Shee
     for legend in &marks.legends {
         draw_legend(&mut canvas, sheet, legend, &notes, job.resolution);
     }
-    let label = Screen::label(screen, &sheet.name);
-    Page { size: sheet.page, label, content: canvas.finish(), images }
+    (canvas, images)
 }
 
 /// Draws a legend into its place.

@@ -23,6 +23,9 @@ pub struct PlanFile {
     pub fewest_proved: bool,
     /// No plan has fewer sheets than this.
     pub lower_bound: u32,
+    /// The printer whose faults the pages undo, if any: in print they are what the plan says.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub printer: Option<PlanPrinter>,
     /// Every place where a page differs from the film's image.
     pub marks: Vec<PlanMark>,
     /// The register targets, at the same places on every file: whole, so that those beside
@@ -43,6 +46,37 @@ pub struct PlanFilm {
     pub width_px: u32,
     pub height_px: u32,
     pub ppi: f64,
+}
+
+/// A printer whose faults pages undo, as [`printer::Profile`] describes them.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs, reason = "the names say it, unit included")]
+pub struct PlanPrinter {
+    pub printer: String,
+    pub film: String,
+    pub scale_x: f64,
+    pub scale_y: f64,
+    pub shear: f64,
+    /// How far the film's edges were drawn in before it was cut into sheets.
+    pub spread_mm: f64,
+}
+
+impl PlanPrinter {
+    /// The profile, as far as pages need it.
+    ///
+    /// # Errors
+    /// Where a number is none that a working printer has.
+    pub fn profile(&self) -> Result<printer::Profile, printer::PrinterError> {
+        let profile = printer::Profile {
+            scale_x: self.scale_x,
+            scale_y: self.scale_y,
+            shear: self.shear,
+            spread: Length::mm(self.spread_mm),
+            ..printer::Profile::true_to_size(&self.printer, &self.film)
+        };
+        profile.check()?;
+        Ok(profile)
+    }
 }
 
 /// A file of films.
@@ -150,6 +184,14 @@ impl PlanFile {
             seams: job.seams.iter().map(seam).collect(),
             fewest_proved: job.sheets.len() as u64 == u64::from(job.lower_bound),
             lower_bound: job.lower_bound,
+            printer: job.printer.as_ref().map(|p| PlanPrinter {
+                printer: p.printer.clone(),
+                film: p.film.clone(),
+                scale_x: p.scale_x,
+                scale_y: p.scale_y,
+                shear: p.shear,
+                spread_mm: p.spread.to_mm(),
+            }),
             marks,
             targets,
             files,

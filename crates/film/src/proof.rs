@@ -1,7 +1,7 @@
 use crate::image::decode;
 use crate::pdf::Digest;
-use crate::read_page::{ReadPage, read_page};
-use crate::{FilmError, FilmSheet, PlanFile, PlanSheet, PxRect, Screen};
+use crate::read_page::{AS_DRAWN, ReadPage, read_page};
+use crate::{FilmError, FilmSheet, PlanFile, PlanPrinter, PlanSheet, PxRect, Screen};
 use bitmap::{Bitmap, Raster};
 use lopdf::{Document, Object};
 use measure::{Length, Resolution, Size, Unit};
@@ -82,12 +82,21 @@ pub fn prove(
         let (pages, sheets) = (pages.len(), plan.sheets.len());
         proof.fault(None, format!("{name} has {pages} pages, and the plan {sheets} sheets"));
     }
+    let profile = match plan.printer.as_ref().map(PlanPrinter::profile).transpose() {
+        Ok(profile) => profile,
+        Err(what) => {
+            proof.fault(None, format!("the plan's printer is none: {what}"));
+            return Ok(proof);
+        }
+    };
     let mut digest = Digest::default();
     let mut union = Union::new(&plan, film);
     let mut ticks = Vec::new();
     for (n, (sheet, id)) in plan.sheets.iter().zip(&pages).enumerate() {
         progress.step("Proving sheets", n as u64, plan.sheets.len() as u64)?;
-        match read_page(&doc, *id) {
+        let page = Size::new(Length::mm(sheet.page_width_mm), Length::mm(sheet.page_height_mm));
+        let printed = profile.as_ref().map_or(AS_DRAWN, |p| p.true_from_drawn(page));
+        match read_page(&doc, *id, printed) {
             Err(what) => proof.fault(Some(sheet), what),
             Ok(page) => {
                 page.streams.iter().for_each(|stream| digest.add(stream));
@@ -244,6 +253,7 @@ fn check_page(
         proof.fault(Some(sheet), "its page does not carry its name");
     }
     let top = size[1];
+    let corrected = plan.printer.is_some();
     let mut films = 0;
     let mut shown = None;
     let mut targets: Vec<PxRect> = Vec::new();
@@ -252,7 +262,9 @@ fn check_page(
         if image.grey != 0.0 && !image.name.ends_with("Cut") {
             proof.fault(Some(sheet), "an image on its page is not black");
         }
-        if m[1] != 0.0 || m[2] != 0.0 || m[0] <= 0.0 || m[3] <= 0.0 {
+        // A printer's lean is undone to a small part of a pixel.
+        let turned = m[1].abs().max(m[2].abs()) > if corrected { 0.02 * pt } else { 0.0 };
+        if turned || m[0] <= 0.0 || m[3] <= 0.0 {
             proof.fault(Some(sheet), "an image on its page is mirrored or turned");
             continue;
         }
@@ -340,7 +352,8 @@ fn check_page(
         if left > right {
             continue;
         }
-        let inside = |n: f64| ((n * 1e3).round() / 1e3).clamp(-FAR, FAR);
+        let fine = if corrected { 1e2 } else { 1e3 };
+        let inside = |n: f64| ((n * fine).round() / fine).clamp(-FAR, FAR);
         let painted = PxRect::between(
             inside(left / pt).floor() as i64,
             inside((top - up) / pt).floor() as i64,

@@ -1,5 +1,5 @@
 use crate::image::decode;
-use crate::read_page::read_page;
+use crate::read_page::{AS_DRAWN, read_page};
 use crate::{FilmError, PlanFile};
 use bitmap::Bitmap;
 use lopdf::Document;
@@ -32,7 +32,7 @@ pub fn read_film(
     let mut film = Bitmap::new(width, height);
     for (n, (sheet, id)) in plan.sheets.iter().zip(doc.page_iter()).enumerate() {
         progress.step("Reading the film", n as u64, plan.sheets.len() as u64)?;
-        let page = read_page(&doc, id).map_err(|why| foreign(&why))?;
+        let page = read_page(&doc, id, AS_DRAWN).map_err(|why| foreign(&why))?;
         let image = page.images.iter().find(|image| image.name == "Film");
         let picture = image.and_then(|image| decode(image.stream));
         let Some(mut picture) = picture else {

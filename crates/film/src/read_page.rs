@@ -28,8 +28,13 @@ pub(crate) struct ReadImage<'a> {
     pub(crate) grey: f64,
 }
 
-/// Reads a page; the text says what is wrong with it.
-pub(crate) fn read_page(doc: &Document, id: ObjectId) -> Result<ReadPage<'_>, String> {
+/// Reads a page as it comes out of a printer that takes a place drawn to another by `printed`;
+/// the text says what is wrong with it.
+pub(crate) fn read_page(
+    doc: &Document,
+    id: ObjectId,
+    printed: Matrix,
+) -> Result<ReadPage<'_>, String> {
     let page = doc.get_dictionary(id).map_err(|_| "it is no page")?;
     for key in [&b"Rotate"[..], b"UserUnit", b"CropBox", b"Annots"] {
         if page.has(key) {
@@ -66,7 +71,13 @@ pub(crate) fn read_page(doc: &Document, id: ObjectId) -> Result<ReadPage<'_>, St
     for (_, object) in xobjects.iter() {
         out.streams.push(&stream(doc, object)?.content);
     }
-    let mut reader = Reader { doc, xobjects, state: State::default(), saved: Vec::new(), out };
+    let mut reader = Reader {
+        doc,
+        xobjects,
+        state: State { matrix: printed, ..State::default() },
+        saved: Vec::new(),
+        out,
+    };
     for operation in &operations {
         let numbers: Vec<f64> = operation.operands.iter().filter_map(number).collect();
         reader.read(&operation.operator, &numbers, &operation.operands)?;
@@ -98,7 +109,7 @@ struct State {
 
 impl Default for State {
     fn default() -> Self {
-        Self { matrix: [1.0, 0.0, 0.0, 1.0, 0.0, 0.0], grey: 0.0, thick: 1.0, size: 0.0 }
+        Self { matrix: AS_DRAWN, grey: 0.0, thick: 1.0, size: 0.0 }
     }
 }
 
@@ -109,6 +120,9 @@ struct Reader<'a> {
     saved: Vec<State>,
     out: ReadPage<'a>,
 }
+
+/// A printer that prints every place where it is drawn.
+pub(crate) const AS_DRAWN: Matrix = [1.0, 0.0, 0.0, 1.0, 0.0, 0.0];
 
 /// A path's or text's bounds so far, kept in `painted` with nothing in them until painted.
 const NOTHING: [f64; 4] = [f64::MAX, f64::MAX, f64::MIN, f64::MIN];
@@ -155,7 +169,8 @@ impl Reader<'_> {
             self.out.painted.push(NOTHING);
         }
         let m = self.state.matrix;
-        // The frames here turn by quarters only, so that a length keeps in all directions.
+        // The frames here turn by quarters only, and lean hardly, so that a length keeps in all
+        // directions.
         let grow = grow * (m[0].abs() + m[1].abs());
         if let Some(b) = self.out.painted.last_mut() {
             for &(x, y) in points {

@@ -65,6 +65,7 @@ fn write(folder: &Path, art: &Bitmap) -> PlanFile {
         lower_bound: 4,
         trim_lines: false,
         screen: None,
+        printer: None,
     };
     exported(folder, job)
 }
@@ -93,6 +94,7 @@ fn write_trimmed(folder: &Path, art: &Bitmap) -> PlanFile {
         lower_bound: 4,
         trim_lines: true,
         screen: None,
+        printer: None,
     };
     exported(folder, job)
 }

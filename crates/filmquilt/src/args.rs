@@ -145,13 +145,19 @@ pub(crate) enum Command {
         #[arg(long)]
         json: bool,
     },
-    /// Check an export by reading it back, or a taped film by a photo of it.
+    /// Find what the film printer does to lengths and edges, for films that undo it.
+    #[command(subcommand)]
+    Calibrate(Calibrate),
+    /// Check an export by reading it back, or a taped film or a washed-out screen by a photo.
     Check {
         /// The folder with film.pdf and plan.json.
         dir: PathBuf,
         /// A photo of the whole taped film on a light surface.
         #[arg(long, value_name = "PICTURE")]
         photo: Option<PathBuf>,
+        /// The photo shows the washed-out screen, held against an even light, not the film.
+        #[arg(long, requires = "photo")]
+        screen: bool,
         /// Where the photo shows the film's corners, in its pixels: top left, top right,
         /// bottom right and bottom left as the film is planned.
         #[arg(long, value_name = "X,Y,X,Y,X,Y,X,Y", requires = "photo")]
@@ -167,6 +173,74 @@ pub(crate) enum Command {
         /// The shell.
         shell: clap_complete::Shell,
     },
+}
+
+#[derive(Subcommand)]
+pub(crate) enum Calibrate {
+    /// Write the page to print and measure; with --printer, the page that confirms a profile.
+    Page {
+        /// The PDF to write.
+        #[arg(short, long, value_name = "FILE")]
+        output: PathBuf,
+        #[command(flatten)]
+        sheet: CalibrationSheet,
+    },
+    /// Turn what was read from the printed page into a profile, and say how far off films are.
+    Read {
+        /// The profile to write.
+        #[arg(short, long, value_name = "FILE")]
+        output: PathBuf,
+        #[command(flatten)]
+        sheet: CalibrationSheet,
+        #[command(flatten)]
+        readings: ReadingOptions,
+    },
+}
+
+/// The sheet a calibration page is made for.
+#[derive(ClapArgs)]
+pub(crate) struct CalibrationSheet {
+    /// Film sheet: a size such as 13x19in or 329x483mm, or a name (a4, a3, letter, tabloid ...).
+    #[arg(long, value_name = "SIZE", default_value = "13x19in")]
+    pub(crate) sheet: String,
+    /// Unprintable margin on every side of the sheet.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) margin: Option<String>,
+    /// The profile the page is, or was, drawn for.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) printer: Option<PathBuf>,
+    /// What the shop calls the printer.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) name: Option<String>,
+    /// What the shop calls the film.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) film: Option<String>,
+}
+
+/// What was read from a calibration page, lengths with their units.
+#[derive(ClapArgs)]
+pub(crate) struct ReadingOptions {
+    /// A length across: A to C, D to F or G to I. Give up to three.
+    #[arg(long, value_name = "LENGTH", required = true, allow_hyphen_values = true)]
+    pub(crate) across: Vec<String>,
+    /// A length down: A to G, B to H or C to I. Give up to three.
+    #[arg(long, value_name = "LENGTH", required = true, allow_hyphen_values = true)]
+    pub(crate) down: Vec<String>,
+    /// The falling diagonal, A to I.
+    #[arg(long, value_name = "LENGTH", requires = "rising", allow_hyphen_values = true)]
+    pub(crate) falling: Option<String>,
+    /// The rising diagonal, G to C.
+    #[arg(long, value_name = "LENGTH", requires = "falling", allow_hyphen_values = true)]
+    pub(crate) rising: Option<String>,
+    /// The narrowest gap that is open all along.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) gap: Option<String>,
+    /// The narrowest line that is whole.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) line: Option<String>,
+    /// The densities of the eleven patches, from clear film to solid ink, with commas between.
+    #[arg(long, value_name = "D,D,...", allow_hyphen_values = true)]
+    pub(crate) densities: Option<String>,
 }
 
 /// How the artwork becomes one-bit film.
@@ -280,6 +354,9 @@ pub(crate) struct JobOptions {
     /// Dot each sheet's trim lines on it, where the film is clear.
     #[arg(long)]
     pub(crate) trim_lines: bool,
+    /// A profile of the film printer, by "calibrate read": films undo its scale, lean and spread.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) printer: Option<PathBuf>,
     /// The garment under the print, such as tee-2xl, or none to cover all the ink.
     #[arg(long, value_name = "NAME")]
     pub(crate) garment: Option<String>,

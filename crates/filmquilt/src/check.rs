@@ -58,11 +58,55 @@ pub(crate) fn photo(
     } else {
         tell(&report)?;
     }
-    Ok(ExitCode::from(match report.verdict {
+    Ok(code(report.verdict))
+}
+
+/// Checks a washed-out screen by a photo.
+pub(crate) fn screen(
+    dir: &Path,
+    photo: &Path,
+    corners: Option<&str>,
+    as_json: bool,
+    progress: &Progress,
+) -> Result<ExitCode, Failure> {
+    let corners = corners.map(four_corners).transpose()?;
+    let options = Options { corners, ..Options::default() };
+    let report = job::check::screen(dir, photo, &options, progress)?;
+    if as_json {
+        let text = serde_json::to_string_pretty(&report)
+            .map_err(|e| Failure::new(e.to_string(), "try without --json"))?;
+        print(&text)?;
+        return Ok(code(report.verdict));
+    }
+    print(&format!(
+        "the screen: {}, {} places to look at",
+        word(&report.verdict),
+        report.spots.len()
+    ))?;
+    if report.mirrored {
+        print("the photo shows the drawing mirrored")?;
+    }
+    for spot in &report.spots {
+        print(&format!(
+            "{}, {:.1} mm: {:.0} mm aside and {:.0} mm up or down from the {} corner (film {:.1}, {:.1} mm)",
+            word(&spot.kind),
+            spot.size_mm,
+            spot.aside_mm,
+            spot.upward_mm,
+            spot.corner,
+            spot.x_mm,
+            spot.y_mm,
+        ))?;
+    }
+    Ok(code(report.verdict))
+}
+
+fn code(verdict: Verdict) -> ExitCode {
+    ExitCode::from(match verdict {
         Verdict::Good => 0,
         Verdict::Fault => 1,
         Verdict::NotSure => 3,
-    }))
+    })
 }
 
 fn tell(report: &Report) -> Result<(), Failure> {

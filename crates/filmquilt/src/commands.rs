@@ -2,7 +2,7 @@
 
 use crate::args::{Args, Command, JobOptions};
 use crate::failure::Failure;
-use crate::{bar, check, options, strip, toning};
+use crate::{bar, calibrate, check, options, strip, toning};
 use clap::CommandFactory;
 use job::shop::Paper;
 use job::{Job, build, file};
@@ -65,11 +65,15 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             }
             strip::run(&settings, out.as_deref(), held.zip(open), json)?;
         }
-        Some(Command::Check { dir, photo, corners, json, quiet }) => {
+        Some(Command::Calibrate(what)) => calibrate::run(what)?,
+        Some(Command::Check { dir, photo, screen, corners, json, quiet }) => {
             let progress = bar::progress(quiet.quiet);
             return match photo {
                 None => check::proof(&dir, json, &progress),
-                Some(photo) => check::photo(&dir, &photo, corners.as_deref(), json, &progress),
+                Some(photo) => {
+                    let check = if screen { check::screen } else { check::photo };
+                    check(&dir, &photo, corners.as_deref(), json, &progress)
+                }
             };
         }
         Some(Command::Completions { shell }) => {

@@ -2,6 +2,7 @@
 
 mod args;
 mod bar;
+mod calibrate;
 mod check;
 mod commands;
 mod failure;

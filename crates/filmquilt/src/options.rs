@@ -61,6 +61,9 @@ pub(crate) fn whole(job: Job, o: &JobOptions) -> Result<Job, Failure> {
     if o.trim_lines {
         edits.push(Edit::TrimLines(true));
     }
+    if let Some(path) = &o.printer {
+        edits.push(Edit::Printer(Some(job::calibrate::open(path)?)));
+    }
     if let Some(name) = &o.garment {
         edits.push(Edit::Garment(named_garment(name)?));
     }
@@ -165,7 +168,7 @@ pub(crate) fn length(option: &str, text: &str) -> Result<Length, Failure> {
     parse_length(text, None).map_err(|e| Failure::usage(format!("{option}: {e}")))
 }
 
-fn size(option: &str, text: &str) -> Result<measure::Size, Failure> {
+pub(crate) fn size(option: &str, text: &str) -> Result<measure::Size, Failure> {
     not_finite(option, text)?;
     parse_size(text, None).map_err(|e| Failure::usage(format!("{option}: {e}")))
 }

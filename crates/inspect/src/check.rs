@@ -7,6 +7,7 @@ use crate::levels::{Levels, cover, linear};
 use crate::light::Look;
 use crate::pose::{self, Pose};
 use crate::rough::Ladder;
+use crate::samples::FilmLevel;
 use crate::weigh::report;
 use crate::{Film, InspectError, Options, Photo, Report, Spot, spots};
 use progress::Progress;
@@ -39,22 +40,35 @@ fn seen(
 ) -> Result<(Checked, Vec<Spot>), InspectError> {
     progress.step("Finding the film", 1, 4)?;
     let (ladder, poses) = find_pose(film, layout, light, options, progress)?;
-    progress.step("Measuring edges", 2, 4)?;
-    let names: Vec<String> = film.sheets.iter().map(|s| s.name.clone()).collect();
-    let bench = Bench::new(film, layout, light, &poses[0].camera)?;
-    let (camera, tie) = bench.settle(poses)?;
-    let mut checked = bench.run(camera, &ladder, &names, progress)?;
-    checked.tie = tie;
+    let (mut checked, level) = settled(film, layout, light, &ladder, poses, progress)?;
     progress.step("Looking for spots", 3, 4)?;
     let look = Look { model: &checked.model, photo: light, film: &ladder[0], layout };
-    let spots = look.light().map_or_else(Vec::new, |lamp| {
-        spots::find(&checked.model, light, &bench.levels[0], layout, &lamp)
-    });
+    let spots = look
+        .light()
+        .map_or_else(Vec::new, |lamp| spots::find(&checked.model, light, &level, layout, &lamp));
     checked.model.settle_frame(&checked.sheets());
     Ok((checked, spots))
 }
 
-fn find_pose(
+/// Where everything is, from the poses it may have; and the film at the finest level.
+pub(crate) fn settled(
+    film: &Film,
+    layout: &Layout,
+    light: &Levels,
+    ladder: &Ladder,
+    poses: Vec<Pose>,
+    progress: &Progress,
+) -> Result<(Checked, FilmLevel), InspectError> {
+    progress.step("Measuring edges", 2, 4)?;
+    let names: Vec<String> = film.sheets.iter().map(|s| s.name.clone()).collect();
+    let mut bench = Bench::new(film, layout, light, &poses[0].camera)?;
+    let (camera, tie) = bench.settle(poses)?;
+    let mut checked = bench.run(camera, ladder, &names, progress)?;
+    checked.tie = tie;
+    Ok((checked, bench.levels.swap_remove(0)))
+}
+
+pub(crate) fn find_pose(
     film: &Film,
     layout: &Layout,
     light: &Levels,

@@ -1,5 +1,7 @@
 //! Checking a taped film from one photograph of it, by the film's own ink.
 //!
+//! [`check_screen`] checks a washed-out screen in the same way.
+//!
 //! [`check_film`] finds the film in the photograph, solves for the camera, the lens, the
 //! film's unevenness and each sheet's place at once, and reports how well every seam fits.
 //! `docs/photo-check.md` says what was measured, and what was not.
@@ -27,6 +29,7 @@ mod pose;
 mod report;
 mod rough;
 mod samples;
+mod screen;
 mod solve;
 mod spots;
 mod weigh;
@@ -35,3 +38,4 @@ pub use check::check_film;
 pub use error::InspectError;
 pub use input::{Film, Options, Photo, Ruler, Sheet, Tone};
 pub use report::{FilmFound, Found, Report, SeamFound, SheetFound, Spot, SpotKind, Verdict};
+pub use screen::{ScreenReport, ScreenSpot, ScreenSpotKind, check_screen};

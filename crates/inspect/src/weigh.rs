@@ -44,7 +44,7 @@ pub(crate) fn report(
 }
 
 /// Where the photo shows the film's corners.
-fn corners(layout: &Layout, model: &Model) -> [Xy; 4] {
+pub(crate) fn corners(layout: &Layout, model: &Model) -> [Xy; 4] {
     layout.corners().map(|c| model.camera.project(model.uneven(c)).unwrap_or_default())
 }
 

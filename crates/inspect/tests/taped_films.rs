@@ -10,8 +10,8 @@ mod simulate;
 
 use bitmap::Bitmap;
 use inspect::{
-    Film, Found, InspectError, Options, Photo, Report, Ruler, Sheet, Spot, SpotKind, Tone, Verdict,
-    check_film,
+    Film, Found, InspectError, Options, Photo, Report, Ruler, ScreenSpotKind, Sheet, Spot,
+    SpotKind, Tone, Verdict, check_film, check_screen,
 };
 use measure::{Length, Resolution};
 use progress::Progress;
@@ -266,6 +266,53 @@ fn pinholes_and_dirt_are_listed_and_nothing_else() {
     assert!(has(&report.spots, SpotKind::Bright, pinhole), "{:?} {pinhole:?}", report.spots);
     assert!(has(&report.spots, SpotKind::Dark, dirt), "{:?} {dirt:?}", report.spots);
     assert_eq!(report.spots.len(), 2, "{:?}", report.spots);
+}
+
+/// A screen in its frame: closed where the film is clear and all around it.
+fn washed_out(film: &Bitmap, around: u32) -> Bitmap {
+    let (width, height) = (film.width() + 2 * around, film.height() + 2 * around);
+    let inside = |v: u32, whole: u32| (around..around + whole).contains(&v);
+    Bitmap::from_fn(width, height, |x, y| {
+        let there = inside(x, film.width()) && inside(y, film.height());
+        !(there && film.get(x - around, y - around))
+    })
+}
+
+#[test]
+fn a_screens_closed_detail_and_pinhole_are_listed_and_nothing_else() {
+    let small = &*SMALL;
+    let around = (30.0 / 25.4 * PPI) as u32;
+    let plan = Film {
+        raster: &small.film,
+        resolution: Resolution::ppi(PPI),
+        sheets: Vec::new(),
+        seams: Vec::new(),
+    };
+    for (seed, spoilt) in [(70, true), (71, false), (72, true)] {
+        let (film, [closed, pinhole]) = damaged(&small.film);
+        let screen = washed_out(if spoilt { &film } else { &small.film }, around);
+        let size = [screen.width(), screen.height()].map(f64::from);
+        let whole = [Sheet::upright("", 0.0, 0.0, size[0], size[1])];
+        let scene = Scene { film: &screen, ppi: PPI, sheets: &whole, taped: vec![Taped::WELL] };
+        let shot = Shot { waves: 0.1, ..shot(seed) };
+        let (photo, _) = photograph(&scene, &shot);
+        let report = check_screen(&plan, &photo, &Options::default(), &Progress::none()).unwrap();
+        assert_eq!(report.mirrored, shot.mirrored, "{seed}");
+        if !spoilt {
+            assert_eq!((report.verdict, report.spots.len()), (Verdict::Good, 0), "{report:?}");
+            continue;
+        }
+        let found = |kind, at: [f64; 2]| {
+            report.spots.iter().any(|s| {
+                s.kind == kind
+                    && (s.x_mm - at[0]).hypot(s.y_mm - at[1]) < 0.5
+                    && (0.6..2.0).contains(&s.size_mm)
+            })
+        };
+        assert!(found(ScreenSpotKind::Closed, closed), "{seed}: {:?} {closed:?}", report.spots);
+        assert!(found(ScreenSpotKind::Pinhole, pinhole), "{seed}: {:?} {pinhole:?}", report.spots);
+        assert_eq!((report.verdict, report.spots.len()), (Verdict::Fault, 2), "{report:?}");
+    }
 }
 
 #[test]

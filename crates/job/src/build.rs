@@ -4,7 +4,7 @@
 use crate::blocks::Blocks;
 use crate::pages::pages;
 use crate::screens::{self, ScreenFilm, Union};
-use crate::{InkMap, Job, JobError, Tone};
+use crate::{InkMap, Job, JobError, Tone, calibrate};
 use crate::{region, seams as seaming, tone};
 use artwork::{Crop, Picture, Surface};
 use bitmap::{Kept, Raster};
@@ -29,6 +29,11 @@ pub struct Film {
 }
 
 impl Film {
+    fn for_printer(job: &Job, raster: Arc<dyn Raster + Send + Sync>) -> Self {
+        let resolution = job.resolution;
+        Self { raster: calibrate::drawn_in(job, raster, resolution), resolution }
+    }
+
     /// The film's size.
     pub fn size(&self) -> Size {
         Size::new(
@@ -93,11 +98,11 @@ pub fn surface(job: &Job, picture: &Picture, progress: &Progress) -> Result<Surf
 /// Where the film would be larger than this build makes, or its dots finer than its pixels.
 pub fn film(job: &Job, picture: &Picture, surface: &Surface) -> Result<Film, JobError> {
     let (width, height) = film_px(job, picture)?;
-    let raster = match job.tone {
+    let raster: Arc<dyn Raster + Send + Sync> = match job.tone {
         Tone::Cut => Arc::new(Kept::new(surface.raster(width, height), MOST_KEPT)),
         _ => tone::raster(job, picture, width, height, &Progress::none())?,
     };
-    Ok(Film { raster, resolution: job.resolution })
+    Ok(Film::for_printer(job, raster))
 }
 
 /// The film straight from the picture; edges are found only where the tone needs them. Of a
@@ -111,7 +116,7 @@ fn film_of(job: &Job, picture: &Picture, progress: &Progress) -> Result<Film, Jo
         return film(job, picture, &surface(job, picture, progress)?);
     }
     let raster = tone::raster(job, picture, width, height, progress)?;
-    Ok(Film { raster, resolution: job.resolution })
+    Ok(Film::for_printer(job, raster))
 }
 
 fn union(job: &Job, screens: &[ScreenFilm]) -> Film {
@@ -162,9 +167,10 @@ pub fn layout(
     if region.cells.count() == 0 && job.pinned.is_empty() {
         return Err(JobError::NothingToPrint);
     }
+    let stocks = calibrate::stocks(job);
     let request = Request {
         region: region.clone(),
-        stocks: job.stocks.clone(),
+        stocks: stocks.to_vec(),
         overlap: job.overlap,
         pieces: job.pieces,
         pinned: job.pinned.clone(),
@@ -172,7 +178,7 @@ pub fn layout(
     };
     let plan = sheets::plan(&request, progress)?;
     let film_px = (ink.film_width_px, ink.film_height_px);
-    let pages = pages(&plan, &job.stocks, ink.resolution, film_px)?;
+    let pages = pages(&plan, &stocks, ink.resolution, film_px)?;
     Ok(Layout { region, plan, pages })
 }
 
@@ -259,6 +265,7 @@ fn film_job<'a>(job: &'a Job, built: &'a Built) -> FilmJob<'a> {
         lower_bound: built.layout.plan.lower_bound,
         trim_lines: job.trim_lines,
         screen: None,
+        printer: job.printer.clone(),
     }
 }
 

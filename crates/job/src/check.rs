@@ -2,7 +2,7 @@
 
 use crate::JobError;
 use film::{PlanFile, Proof};
-use inspect::{Film, Options, Photo, Report, Sheet};
+use inspect::{Film, Options, Photo, Report, ScreenReport, Sheet};
 use measure::Resolution;
 use progress::Progress;
 use std::path::Path;
@@ -48,6 +48,40 @@ pub fn photo(
         seams: seams(&plan),
     };
     Ok(inspect::check_film(&film, &photo, options, progress)?)
+}
+
+/// What lies so near to a mark is the mark, mm.
+const NEAR_MARK: f64 = 1.0;
+
+/// Finds a folder's film in a photograph of the screen washed out with it, and lists what is
+/// closed and what should be blocked out.
+///
+/// # Errors
+/// When the film or the photograph cannot be read, or the drawing is not found in it.
+pub fn screen(
+    dir: &Path,
+    photo: &Path,
+    options: &Options,
+    progress: &Progress,
+) -> Result<ScreenReport, JobError> {
+    film::settle(dir)?;
+    let plan = PlanFile::read(&dir.join("plan.json"))?;
+    let name = plan.files.first().map_or("film.pdf", |file| &file.name);
+    let (plan, raster) = film::read_film(dir, name, progress)?;
+    let resolution = Resolution::ppi(plan.film.ppi);
+    let film = Film { raster: &raster, resolution, sheets: Vec::new(), seams: Vec::new() };
+    let mut report = inspect::check_screen(&film, &read_photo(photo)?, options, progress)?;
+    // Ticks, names and rulers are on the film but no part of the drawing.
+    report.leave_out(|[x, y]| {
+        plan.marks.iter().any(|mark| {
+            let side = |at: f64, from: i64, size: i64| {
+                let mm = |px: i64| resolution.length(px as f64).to_mm();
+                (mm(from) - NEAR_MARK..mm(from + size) + NEAR_MARK).contains(&at)
+            };
+            side(x, mark.x_px, mark.width_px) && side(y, mark.y_px, mark.height_px)
+        })
+    });
+    Ok(report)
 }
 
 /// Which sheets meet, each pair once.

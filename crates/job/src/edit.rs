@@ -57,6 +57,8 @@ pub enum Edit {
     Overlap(Length),
     /// Dots the trim lines on the sheets, or not.
     TrimLines(bool),
+    /// Chooses the film printer whose faults are undone.
+    Printer(Option<printer::Profile>),
     /// One piece or many.
     Pieces(Pieces),
     /// Pins sheets by hand.
@@ -95,6 +97,7 @@ impl Edit {
             Self::Stocks(_) => "change the film",
             Self::Overlap(_) => "change the overlap",
             Self::TrimLines(_) => "print trim lines",
+            Self::Printer(_) => "choose the film printer",
             Self::Pieces(_) => "change the pieces",
             Self::Pinned(_) => "place sheets by hand",
             Self::Seams(_) => "change how seams are sought",
@@ -150,6 +153,7 @@ impl Job {
             Edit::Stocks(v) => job.stocks = v,
             Edit::Overlap(v) => job.overlap = v,
             Edit::TrimLines(v) => job.trim_lines = v,
+            Edit::Printer(v) => job.printer = v,
             Edit::Pieces(v) => job.pieces = v,
             Edit::Pinned(v) => job.pinned = v,
             Edit::Seams(v) => job.seams = v,

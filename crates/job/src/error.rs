@@ -39,6 +39,14 @@ pub enum JobError {
         /// The newest format this build reads.
         newest: u32,
     },
+    /// A file that is no printer's profile.
+    #[error("{path} is not a printer's profile: {why}")]
+    NotAPrinter {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        why: String,
+    },
     /// The disk said no.
     #[error("{path} could not be {action}: {source}")]
     Disk {
@@ -67,6 +75,9 @@ pub enum JobError {
     /// The shop's numbers cannot be reckoned with.
     #[error(transparent)]
     Shop(#[from] ::shop::Error),
+    /// The film printer cannot be calibrated or corrected so.
+    #[error(transparent)]
+    Printer(#[from] printer::PrinterError),
     /// The picture's tone cannot be screened.
     #[error(transparent)]
     Tone(#[from] ::tone::ToneError),
@@ -93,6 +104,7 @@ impl JobError {
             }
             Self::NotAOneBitName { .. } => "name the picture film.png or film.tif".into(),
             Self::NotAJob { .. } => "open a job saved by Filmquilt, or a picture".into(),
+            Self::NotAPrinter { .. } => "give a profile that \"calibrate read\" wrote".into(),
             Self::TooNew { .. } => "update Filmquilt to open it".into(),
             Self::Disk { source, .. } => match source.kind() {
                 std::io::ErrorKind::NotFound => "check the path".into(),
@@ -108,6 +120,7 @@ impl JobError {
             Self::Plan(e) => e.hint().into(),
             Self::Film(e) => e.hint().into(),
             Self::Shop(e) => e.hint(),
+            Self::Printer(e) => e.hint(),
             Self::Tone(e) => e.hint().into(),
             Self::Inks(e) => e.hint().into(),
             Self::Inspect(e) => e.hint().into(),

@@ -163,4 +163,24 @@ mod tests {
             assert!(from_bytes(&bytes[..cut], Path::new("x.quilt")).is_err(), "cut at {cut}");
         }
     }
+    /// `job.json` as the first build that saved jobs wrote it.
+    #[test]
+    fn a_job_of_the_first_format_opens() {
+        let json = include_bytes!("../../../tests/art/job-format-1.json");
+        let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
+        let options = SimpleFileOptions::default().compression_method(CompressionMethod::Stored);
+        for (name, bytes) in [("job.json", &json[..]), ("artwork/art.png", b"not decoded here")] {
+            zip.start_file(name, options).unwrap();
+            zip.write_all(bytes).unwrap();
+        }
+        let bytes = zip.finish().unwrap().into_inner();
+        let job = from_bytes(&bytes, Path::new("early.quilt")).unwrap();
+        assert_eq!(job.title, "An early job");
+        assert_eq!((job.width, job.overlap), (Length::inches(42.0), Length::inches(0.375)));
+        assert_eq!(job.garment.as_ref().map(|g| &g.name[..]), Some("tee-2xl"));
+        assert_eq!(job.picture.as_ref().map(|p| p.bytes.len()), Some(16));
+        // What came later is as it was before it came.
+        let now = Job::default();
+        assert_eq!((&job.tone, job.trim_lines, &job.printer), (&now.tone, false, &None));
+    }
 }

@@ -6,6 +6,7 @@
 
 mod blocks;
 pub mod build;
+pub mod calibrate;
 pub mod check;
 mod demo;
 mod edit;
@@ -30,6 +31,7 @@ pub use error::JobError;
 pub use history::History;
 pub use ink_map::InkMap;
 pub use model::{Job, LIMITS, Limits, PictureFile};
+pub use printer::Profile;
 pub use seams::HandSeam;
 pub use separation::{InkChange, Separation, separate};
 pub use tone::Tone;

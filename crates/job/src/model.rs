@@ -47,6 +47,9 @@ pub struct Job {
     /// Whether each sheet carries its trim lines, dotted where the film is clear.
     #[serde(default)]
     pub trim_lines: bool,
+    /// The film printer whose faults the films undo; none is taken for true.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub printer: Option<printer::Profile>,
     /// Whether the film must hang together.
     pub pieces: Pieces,
     /// Sheets placed by hand.
@@ -93,6 +96,7 @@ impl Default for Job {
             stocks: Stock::named("13x19in").into_iter().collect(),
             overlap: Length::inches(0.5),
             trim_lines: false,
+            printer: None,
             pieces: Pieces::One,
             pinned: Vec::new(),
             seams: SeamSettings::default(),
@@ -169,6 +173,9 @@ impl Job {
             for side in [m.left, m.top, m.right, m.bottom] {
                 within("a margin", side, (Length::ZERO, LIMITS.sheet))?;
             }
+        }
+        if let Some(printer) = &self.printer {
+            printer.check()?;
         }
         self.tone.check()?;
         self.inks.as_ref().map_or(Ok(()), Separation::check)?;

@@ -1,7 +1,7 @@
 //! A job's screens: one film an ink, the underbase's before them.
 
 use crate::build::film_px;
-use crate::{Job, JobError, tone};
+use crate::{Job, JobError, calibrate, tone};
 use ::tone::{Mixed, TonalMask, Tones};
 use artwork::Picture;
 use bitmap::{Bitmap, Raster};
@@ -52,6 +52,7 @@ pub fn of_plates(
     let mut add = |name: &str, colour: Rgb, raster, underbase| {
         let (order, name) = (out.len() as u32 + 1, name.to_owned());
         let screen = film::Screen { order, name, colour: colour.to_string() };
+        let raster = calibrate::drawn_in(job, raster, job.resolution);
         out.push(ScreenFilm { screen, raster, underbase });
     };
     if let Some(choke) = wanted.underbase {

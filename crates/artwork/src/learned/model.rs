@@ -156,4 +156,32 @@ mod tests {
             assert!(Model::read(&bytes).is_err(), "changed at {at}");
         }
     }
+    /// Changed at random, its checksum made right: a model or an error, never a panic. For as
+    /// long as `FILMQUILT_FUZZ_SECS` says, if it does.
+    #[test]
+    fn a_changed_model_is_read_or_refused() {
+        let whole = include_bytes!("../../../../assets/edge-model.bin");
+        let secs = std::env::var("FILMQUILT_FUZZ_SECS").ok().and_then(|s| s.parse().ok());
+        let budget = std::time::Duration::from_secs_f64(secs.unwrap_or(0.5));
+        arbtest::arbtest(|u| {
+            let mut bytes = whole.to_vec();
+            for _ in 0..u.int_in_range(1..=8)? {
+                // Mostly in the head, where sizes are.
+                let most = if u.ratio(3, 4)? { 300 } else { bytes.len() - 1 };
+                let at = u.int_in_range(0..=most.min(bytes.len() - 1))?;
+                match u.int_in_range(0..=5)? {
+                    0 => bytes.truncate(at.max(1)),
+                    1 => drop(bytes.splice(at..at, [0; 7])),
+                    _ => bytes[at] = u.arbitrary()?,
+                }
+            }
+            if let Some(body) = bytes.get(32..) {
+                let sum = crc32(body).to_le_bytes();
+                bytes[24..28].copy_from_slice(&sum);
+            }
+            let _ = Model::read(&bytes);
+            Ok(())
+        })
+        .budget(budget);
+    }
 }

@@ -11,6 +11,7 @@ mod histogram;
 mod mishaps;
 mod notebook;
 mod print;
+mod printer;
 mod rail;
 mod screen;
 mod seams;

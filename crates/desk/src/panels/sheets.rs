@@ -38,6 +38,7 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         desk.ask(Action::Edit(Edit::Pieces(pieces)));
     }
     by_hand(desk, ui);
+    super::printer::show(desk, ui);
     super::seams::show(desk, ui);
 }
 

@@ -3,6 +3,7 @@
 mod files;
 mod hands;
 mod look;
+mod printer;
 mod shop;
 mod typing;
 
