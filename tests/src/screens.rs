@@ -108,3 +108,46 @@ fn words_about_inks_need_inks() {
         assert!(errors.contains("need --inks"), "{errors}");
     }
 }
+
+/// Each screen's ink is reckoned by itself; together they are the sum, the blank counted once.
+#[test]
+fn every_screen_has_its_ink_cost_and_ticket() {
+    let dir = folder();
+    let (art, out) = (text(dir.path().join("art.png")), dir.path().join("tickets"));
+    draw(&art);
+    let words = |verb: &'static str| {
+        [verb, &art, "--inks", "auto", "--width", "12in", "--ppi", "100", "--garment", "none"]
+            .map(str::to_owned)
+    };
+    let said: Value = serde_json::from_str(&done(words("reckon"))).unwrap();
+    let screens = said["screens"].as_array().unwrap();
+    assert_eq!(screens.len(), 3);
+    let figure = |screen: &Value, section: &str, name: &str| {
+        let sections = screen["plan"]["sections"].as_array().unwrap();
+        let section = sections.iter().find(|s| s["key"] == section).unwrap();
+        let figures = section["figures"].as_array().unwrap();
+        let found = figures.iter().find(|f| f["name"] == name).unwrap();
+        found["value"].as_f64().unwrap()
+    };
+    let sum = |section, name| screens.iter().map(|s| figure(s, section, name)).sum::<f64>();
+    let near = |a: f64, b: f64| (a - b).abs() < 1e-9 * b.abs().max(1.0);
+    let all = |key: &str| said["all"][key].as_f64().unwrap();
+    assert!(near(all("ink_for_the_run_ml"), sum("ink", "ink for the run")));
+    assert!(near(all("screens_cost"), sum("cost", "screen in all")));
+    assert!(figure(&screens[0], "cost", "garment") > 0.0);
+    assert_eq!(figure(&screens[1], "cost", "garment"), 0.0);
+    // Areas by geometry: the ring is pi (27^2 - 21^2) of 96 x 64 picture pixels, and the
+    // print is 12 x 8 in.
+    let whole_m2 = 12.0 * 8.0 * 0.0254 * 0.0254;
+    let ring = std::f64::consts::PI * (27.0_f64.powi(2) - 21.0_f64.powi(2)) / (96.0 * 64.0);
+    let dark = figure(&screens[2], "ink", "inked area");
+    assert!((dark / (ring * whole_m2) - 1.0).abs() < 0.01, "{dark}");
+    let out_words = ["--out".to_owned(), text(&out)];
+    done(words("ticket").into_iter().chain(out_words));
+    let mut names: Vec<String> = std::fs::read_dir(&out)
+        .unwrap()
+        .map(|f| f.unwrap().file_name().to_string_lossy().into_owned())
+        .collect();
+    names.sort();
+    assert_eq!(names, ["ticket-1-yellow.pdf", "ticket-2-red.pdf", "ticket-3-dark-blue.pdf"]);
+}

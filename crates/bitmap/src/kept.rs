@@ -1,4 +1,4 @@
-use crate::Raster;
+use crate::{Bitmap, Raster};
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -51,10 +51,52 @@ impl<R: Raster> Raster for Kept<R> {
     }
 }
 
+/// A raster that keeps the rows it was asked for whole as packed pixels, up to a limit: a film
+/// of dots changes colour so often that its changes would take more room than its pixels,
+/// and is costly to work out twice.
+pub struct KeptPixels<R> {
+    raster: R,
+    rows: Vec<OnceLock<Bitmap>>,
+}
+
+impl<R: Raster> KeptPixels<R> {
+    /// Keeps the first rows of `raster`, as many as `most_bytes` hold.
+    pub fn new(raster: R, most_bytes: usize) -> Self {
+        let row = (raster.width() as usize).div_ceil(64) * 8;
+        let count = (most_bytes / row.max(1)).min(raster.height() as usize);
+        Self { rows: (0..count).map(|_| OnceLock::new()).collect(), raster }
+    }
+}
+
+impl<R: Raster> Raster for KeptPixels<R> {
+    fn width(&self) -> u32 {
+        self.raster.width()
+    }
+
+    fn height(&self) -> u32 {
+        self.raster.height()
+    }
+
+    fn changes(&self, y: u32, x0: u32, x1: u32, out: &mut Vec<u32>) {
+        let kept = self.rows.get(y as usize);
+        if let Some(row) = kept.and_then(OnceLock::get) {
+            row.changes_of_row(0, x0, x1, out);
+            return;
+        }
+        let start = out.len();
+        self.raster.changes(y, x0, x1, out);
+        if let Some(kept) = kept.filter(|_| x0 == 0 && x1 >= self.width()) {
+            let mut row = Bitmap::new(self.width(), 1);
+            row.set_row_from_changes(0, &out[start..]);
+            // Another thread may have been as quick, with the same pixels.
+            let _ = kept.set(row);
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Bitmap;
 
     #[test]
     fn what_is_kept_is_what_was_worked_out() {
@@ -64,8 +106,9 @@ mod tests {
             let film = Bitmap::from_fn(w, h, |x, y| {
                 ((x / 3) ^ seed).wrapping_mul(2_654_435_761).wrapping_add(y) & 2 == 0
             });
-            let kept = Kept::new(film.clone(), u.int_in_range(0..=60)?);
-            for _ in 0..2 {
+            let changes = Kept::new(film.clone(), u.int_in_range(0..=60)?);
+            let pixels = KeptPixels::new(film.clone(), u.int_in_range(0..=60)?);
+            for kept in [&changes as &dyn Raster, &pixels, &changes, &pixels] {
                 for y in 0..h {
                     let mut whole = Vec::new();
                     kept.changes(y, 0, w, &mut whole);

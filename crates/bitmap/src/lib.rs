@@ -13,6 +13,6 @@ mod packed;
 mod raster;
 
 pub use inset::inset;
-pub use kept::Kept;
+pub use kept::{Kept, KeptPixels};
 pub use packed::Bitmap;
 pub use raster::{Raster, Window, collect};

@@ -42,6 +42,8 @@ impl Desk {
                 self.canvas.seam = seam;
                 self.canvas.sheet = None;
             }
+            Action::ShowScreen(screen) => self.canvas.screens.shown = screen,
+            Action::Opacity(share) => self.canvas.screens.opacity = share.clamp(0.0, 1.0),
             Action::Slips(slips) => {
                 self.canvas.slips.shown = slips.iter().any(|s| *s != sheets::Slip::default());
                 self.canvas.slips.slips = slips;

@@ -21,6 +21,10 @@ pub(crate) enum Action {
     ChooseSheet(Option<usize>),
     /// Choose a seam, or none.
     ChooseSeam(Option<usize>),
+    /// Shows one screen's film, or the print that all make.
+    ShowScreen(Option<usize>),
+    /// How much an ink hides in the print shown, 0 to 1.
+    Opacity(f32),
     /// Lays sheets off their places, only to look.
     Slips(Vec<sheets::Slip>),
     /// Looks for the worst of many slips of this size.

@@ -13,6 +13,7 @@ mod desk;
 mod dialog;
 mod error;
 mod film_printers;
+mod films;
 mod lane;
 mod levels;
 mod note;

@@ -1,6 +1,6 @@
 //! What slipped sheets would look like: the film composed anew, with what changed marked.
 
-use crate::stages::FilmView;
+use crate::films::FilmView;
 use bitmap::Bitmap;
 use eframe::egui::{Color32, ColorImage};
 use measure::{Length, Point, Rect, Resolution, Size};

@@ -1,13 +1,14 @@
 //! The job's stages in the background, each kept until what it depends on changes:
 //! picture, edges, a draft for the eye, the film itself, and the plan of its sheets.
 
+use crate::films::{self, FilmView};
 use crate::lane::{Lane, Overtaken};
-use crate::levels::Levels;
 use crate::slips;
 use artwork::{Picture, Surface};
 use eframe::egui::{Color32, ColorImage, Context};
+use inks::{Inks, Plates, Rgb};
 use job::build::{self, Layout};
-use job::{HandSeam, InkMap, Job, JobError, PictureFile};
+use job::{HandSeam, InkChange, Job, JobError, PictureFile, Printing, Separation};
 use measure::{Length, Resolution};
 use progress::Progress;
 use sheets::{Request, SeamSettings, Seams, Slip};
@@ -20,16 +21,6 @@ const DRAFT_PX: f64 = 2.5e6;
 /// How long the job must rest before the whole film is made again.
 const REST: Duration = Duration::from_millis(180);
 
-/// A film to look at and to plan on.
-#[derive(Clone)]
-pub(crate) struct FilmView {
-    pub(crate) levels: Arc<Levels>,
-    /// Where it has ink; a draft has none.
-    pub(crate) ink: Option<Arc<InkMap>>,
-    /// Grows by one with each film, so that tiles know which one they show.
-    pub(crate) number: u64,
-}
-
 #[derive(Clone, PartialEq)]
 struct SurfaceKey {
     picture: PictureFile,
@@ -40,9 +31,27 @@ struct SurfaceKey {
 struct FilmKey {
     surface: SurfaceKey,
     tone: job::Tone,
+    printing: Printing,
+    inks: Option<Separation>,
     width: measure::Length,
     resolution: Resolution,
     spread: Option<Length>,
+}
+
+/// What the inks found depend on.
+#[derive(Clone, PartialEq)]
+struct FoundKey {
+    picture: PictureFile,
+    crop: Option<artwork::Crop>,
+    source: artwork::Source,
+    inks: Inks,
+    garment: Option<Rgb>,
+}
+
+#[derive(Clone, PartialEq)]
+struct PlatesKey {
+    found: FoundKey,
+    changes: Vec<InkChange>,
 }
 
 #[derive(Clone, PartialEq)]
@@ -87,6 +96,8 @@ pub(crate) struct Stages {
     image: Lane<PictureFile, Arc<ColorImage>>,
     surface: Lane<SurfaceKey, Surface>,
     draft: Lane<SurfaceKey, FilmView>,
+    found: Lane<FoundKey, Arc<Plates>>,
+    plates: Lane<PlatesKey, Arc<Plates>>,
     film: Lane<FilmKey, FilmView>,
     layout: Lane<LayoutKey, Arc<Layout>>,
     seams: Lane<SeamsKey, Arc<Seams>>,
@@ -97,6 +108,7 @@ pub(crate) struct Stages {
     films_made: u64,
     /// The film key wanted last, and since when.
     wanted: Option<(FilmKey, Instant)>,
+    wanted_plates: Option<PlatesKey>,
     wanted_layout: Option<LayoutKey>,
     wanted_shop: Option<ShopKey>,
 }
@@ -108,6 +120,8 @@ impl Stages {
             image: Lane::new("image", Overtaken::Stop),
             surface: Lane::new("edges", Overtaken::FinishWithin(Duration::from_millis(800))),
             draft: Lane::new("draft", Overtaken::Stop),
+            found: Lane::new("inks", Overtaken::Stop),
+            plates: Lane::new("plates", Overtaken::Stop),
             film: Lane::new("film", Overtaken::Stop),
             layout: Lane::new("sheets", Overtaken::Finish),
             seams: Lane::new("seams", Overtaken::Finish),
@@ -117,6 +131,7 @@ impl Stages {
             shop: Lane::new("shop", Overtaken::Finish),
             films_made: 0,
             wanted: None,
+            wanted_plates: None,
             wanted_layout: None,
             wanted_shop: None,
         }
@@ -128,6 +143,8 @@ impl Stages {
         self.image.poll();
         self.surface.poll();
         self.draft.poll();
+        self.found.poll();
+        self.plates.poll();
         self.film.poll();
         self.layout.poll();
         self.seams.poll();
@@ -170,7 +187,12 @@ impl Stages {
         if !self.surface.is_fresh(&surface_key) {
             return;
         }
-        self.want_film(surface_key, job, picture, surface, ctx);
+        let plates = match self.want_plates(job, &picture, ctx) {
+            Some(None) => return,
+            Some(plates) => plates,
+            None => None,
+        };
+        self.want_film(surface_key, job, picture, surface, plates, ctx);
         self.want_layout(job, dragging, ctx);
         self.want_seams(job, ctx);
     }
@@ -183,7 +205,8 @@ impl Stages {
         surface: &Surface,
         ctx: &Context,
     ) {
-        if self.film.answered().is_some_and(|k| k.surface == *key) {
+        // A draft in grey says nothing of inks.
+        if job.inks.is_some() || self.film.answered().is_some_and(|k| k.surface == *key) {
             return;
         }
         let number = self.films_made + 1;
@@ -198,10 +221,62 @@ impl Stages {
                 let film = build::film(&job, &picture, &surface)?;
                 let bits = bitmap::collect(&*film.raster);
                 p.check()?;
-                Ok(FilmView { levels: Arc::new(Levels::new(bits)), ink: None, number })
+                Ok(FilmView::plain(bits, None, number))
             }
         });
         self.films_made += u64::from(started);
+    }
+
+    /// The inks of a job with several screens, once they are found: none where the job has one
+    /// film, an inner none while they are looked for.
+    fn want_plates(
+        &mut self,
+        job: &Job,
+        picture: &Arc<Picture>,
+        ctx: &Context,
+    ) -> Option<Option<Arc<Plates>>> {
+        let Some(wanted) = &job.inks else {
+            self.wanted_plates = None;
+            return None;
+        };
+        let found = FoundKey {
+            picture: job.picture.clone()?,
+            crop: job.art.crop,
+            source: job.art.source,
+            inks: wanted.inks.clone(),
+            garment: wanted.garment,
+        };
+        let key = PlatesKey { found: found.clone(), changes: wanted.changes.clone() };
+        self.wanted_plates = Some(key.clone());
+        self.found.want(&found, ctx, || {
+            let (job, picture) = (job.clone(), picture.clone());
+            move |p| Ok(Arc::new(job::find_inks(&job, &picture, p)?))
+        });
+        if !self.found.is_fresh(&found) {
+            return Some(None);
+        }
+        let Some(plates) = self.found.good().cloned() else { return Some(None) };
+        self.plates.want(&key, ctx, || {
+            let changes = key.changes.clone();
+            move |_| Ok(Arc::new(job::change_inks((*plates).clone(), &changes)?))
+        });
+        Some(self.plates().cloned())
+    }
+
+    /// The inks as the job has them, once they are worked out.
+    pub(crate) fn plates(&self) -> Option<&Arc<Plates>> {
+        let key = self.wanted_plates.as_ref()?;
+        self.plates.good().filter(|_| self.plates.is_fresh(key))
+    }
+    /// The garment's colour under several inks.
+    pub(crate) fn garment_colour(&self) -> Option<Color32> {
+        self.wanted_plates.as_ref()?;
+        self.plates.good().map(|plates| films::color32(plates.garment))
+    }
+    /// Why there are no inks.
+    pub(crate) fn plates_error(&self) -> Option<&JobError> {
+        self.wanted_plates.as_ref()?;
+        self.found.error().or(self.plates.error())
     }
 
     fn want_film(
@@ -210,11 +285,14 @@ impl Stages {
         job: &Job,
         picture: Arc<Picture>,
         surface: Surface,
+        plates: Option<Arc<Plates>>,
         ctx: &Context,
     ) {
         let key = FilmKey {
             surface: surface_key,
             tone: job.tone.clone(),
+            printing: job.printing.clone(),
+            inks: job.inks.clone(),
             width: job.width,
             resolution: job.resolution,
             spread: job.printer.as_ref().map(|p| p.spread),
@@ -239,15 +317,7 @@ impl Stages {
         self.film.want(&key, ctx, || {
             started = true;
             let job = job.clone();
-            move |p| {
-                let film = build::film(&job, &picture, &surface)?;
-                p.step("Making the film", 0, 0)?;
-                let bits = bitmap::collect(&*film.raster);
-                p.check()?;
-                let ink = InkMap::of(&bits, film.resolution, p)?;
-                let levels = Arc::new(Levels::new(bits));
-                Ok(FilmView { levels, ink: Some(Arc::new(ink)), number })
-            }
+            move |p| films::make(&job, &picture, &surface, plates.as_deref(), number, p)
         });
         self.films_made += u64::from(started);
     }
@@ -427,9 +497,12 @@ impl Stages {
         self.image.clear();
         self.surface.clear();
         self.draft.clear();
+        self.found.clear();
+        self.plates.clear();
         self.film.clear();
         self.layout.clear();
         self.wanted = None;
+        self.wanted_plates = None;
         self.wanted_layout = None;
     }
 
@@ -478,6 +551,7 @@ impl Stages {
     pub(crate) fn is_settled(&self) -> bool {
         self.picture.error().is_some()
             || self.surface.error().is_some()
+            || self.plates_error().is_some()
             || self.film.error().is_some()
             || self.layout.error().is_some() && self.film_is_fresh()
             || self.layout_is_fresh() && self.seams.answered().is_some()
@@ -487,6 +561,8 @@ impl Stages {
         let lanes = [
             ("Opening the picture", self.picture.under_way()),
             ("Finding edges", self.surface.under_way()),
+            ("Finding inks", self.found.under_way()),
+            ("Working out the inks", self.plates.under_way()),
             ("Making the film", self.film.under_way()),
             ("Planning the sheets", self.layout.under_way()),
             ("Choosing seams", self.seams.under_way()),

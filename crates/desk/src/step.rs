@@ -98,6 +98,9 @@ fn garment(desk: &Desk) -> (State, String) {
 }
 
 fn film(desk: &Desk) -> (State, String) {
+    if let Some(error) = desk.stages.plates_error() {
+        return broken(error);
+    }
     let job = desk.job();
     if let Some(error) = desk.stages.film_error() {
         return broken(error);

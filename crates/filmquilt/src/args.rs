@@ -295,6 +295,16 @@ pub(crate) struct ToneOptions {
     /// Noise and diffusion: how large a grain is, such as 0.25mm.
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(crate) grain: Option<String>,
+    /// Tone: keep hard edges as they are, with dots only where the picture is tone.
+    #[arg(long)]
+    pub(crate) mixed: bool,
+    /// Dots: how wide the smallest is that the screen holds, such as 0.4mm.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) smallest_dot: Option<String>,
+    /// Tone: a printed wedge's densities as JSON, {"solid": 1.2, "n": 1, "steps": [[0.5, 0.41]]}:
+    /// share on film, density above the bare garment.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) gain: Option<PathBuf>,
 }
 
 /// Which inks a colour picture is separated into, and how they meet.

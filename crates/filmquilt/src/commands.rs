@@ -45,13 +45,22 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Some(Command::Ticket { file, out, paper, shop, options, quiet }) => {
             let (job, (shop, notebook)) = (job_for(&file, &options)?, options::shop(&shop)?);
             let progress = bar::progress(quiet.quiet);
-            let plan = job::shop::reckon(&job, &shop, &notebook, &progress)?;
-            job::shop::write_ticket(&plan, paper.into(), &out)?;
+            if job.inks.is_some() {
+                let plans = job::reckon_screens(&job, &shop, &notebook, &progress)?;
+                plans.write_tickets(paper.into(), &out)?;
+            } else {
+                let plan = job::shop::reckon(&job, &shop, &notebook, &progress)?;
+                job::shop::write_ticket(&plan, paper.into(), &out)?;
+            }
         }
         Some(Command::Reckon { file, shop, options, quiet }) => {
             let (job, (shop, notebook)) = (job_for(&file, &options)?, options::shop(&shop)?);
             let progress = bar::progress(quiet.quiet);
-            print_json(&job::shop::reckon(&job, &shop, &notebook, &progress)?)?;
+            if job.inks.is_some() {
+                print_json(&job::reckon_screens(&job, &shop, &notebook, &progress)?)?;
+            } else {
+                print_json(&job::shop::reckon(&job, &shop, &notebook, &progress)?)?;
+            }
         }
         Some(Command::Strip { out, shop, guess, bands, sheet, held, open, json }) => {
             let mut settings = options::kept(shop.as_deref())?.settings.strip;

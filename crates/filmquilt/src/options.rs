@@ -44,7 +44,10 @@ pub(crate) fn art(job: Job, o: &ArtOptions) -> Result<Job, Failure> {
     if o.flatten {
         edits.push(Edit::Flatten(true));
     }
-    edits.extend(toning::tone(&job.tone, &o.tone)?.map(Edit::Tone));
+    let tone = toning::tone(&job.tone, &o.tone)?;
+    let printing = toning::printing(tone.as_ref().unwrap_or(&job.tone), &job.printing, &o.tone)?;
+    edits.extend(tone.map(Edit::Tone));
+    edits.extend(printing.map(Edit::Printing));
     apply(job, edits)
 }
 

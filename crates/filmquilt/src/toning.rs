@@ -4,7 +4,7 @@ use crate::args::{ArtOptions, DotName, InkOptions, PlateOptions, ToneName, ToneO
 use crate::failure::Failure;
 use crate::options::{apply, art, length, number};
 use inks::{Inks, Rgb};
-use job::{Edit, InkChange, Job, Separation, Tone};
+use job::{Edit, InkChange, Job, Printing, Separation, Tone};
 use measure::{Angle, Ruling};
 use tone::Dot;
 
@@ -47,6 +47,40 @@ pub(crate) fn tone(now: &Tone, o: &ToneOptions) -> Result<Option<Tone>, Failure>
         Tone::Cut => {}
     }
     Ok(Some(tone))
+}
+
+/// How tone prints, as far as the options say; none where they say nothing.
+pub(crate) fn printing(
+    tone: &Tone,
+    now: &Printing,
+    o: &ToneOptions,
+) -> Result<Option<Printing>, Failure> {
+    if !o.mixed && o.smallest_dot.is_none() && o.gain.is_none() {
+        return Ok(None);
+    }
+    if tone.is_cut() {
+        let sentence = "--mixed, --smallest-dot and --gain need --tone dots, noise or diffuse";
+        return Err(Failure::usage(sentence));
+    }
+    if o.smallest_dot.is_some() && tone.dots().is_none() {
+        return Err(Failure::usage("--smallest-dot needs --tone dots; a grain holds by its size"));
+    }
+    let mut out = now.clone();
+    out.mixed |= o.mixed;
+    if let Some(text) = &o.smallest_dot {
+        out.smallest_dot = length("--smallest-dot", text)?;
+    }
+    if let Some(path) = &o.gain {
+        let text = std::fs::read_to_string(path).map_err(|e| {
+            Failure::new(format!("{} could not be read: {e}", path.display()), "check the path")
+        })?;
+        let gain = serde_json::from_str(&text).map_err(|e| {
+            let hint = "write it as {\"solid\": 1.2, \"n\": 1, \"steps\": [[0.5, 0.41]]}";
+            Failure::new(format!("{} holds no wedge's readings: {e}", path.display()), hint)
+        })?;
+        out.gain = Some(gain);
+    }
+    Ok(Some(out))
 }
 
 /// The job that `plates` was asked for.

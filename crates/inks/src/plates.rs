@@ -20,6 +20,13 @@ pub struct Ink {
     pub(crate) labels: u32,
 }
 
+impl Ink {
+    /// Whether it prints several of the picture's colours, and can be split.
+    pub fn is_merged(&self) -> bool {
+        self.labels.count_ones() > 1
+    }
+}
+
 /// A picture separated: what each ink prints, at any size. Inks are in printing order.
 ///
 /// Unless inks overprint, their plates tile: every film pixel is on one plate, or open.

@@ -98,9 +98,10 @@ pub fn surface(job: &Job, picture: &Picture, progress: &Progress) -> Result<Surf
 /// Where the film would be larger than this build makes, or its dots finer than its pixels.
 pub fn film(job: &Job, picture: &Picture, surface: &Surface) -> Result<Film, JobError> {
     let (width, height) = film_px(job, picture)?;
+    let lines = Arc::new(Kept::new(surface.raster(width, height), MOST_KEPT));
     let raster: Arc<dyn Raster + Send + Sync> = match job.tone {
-        Tone::Cut => Arc::new(Kept::new(surface.raster(width, height), MOST_KEPT)),
-        _ => tone::raster(job, picture, width, height, &Progress::none())?,
+        Tone::Cut => lines,
+        _ => tone::raster(job, picture, Some(lines), (width, height), &Progress::none())?,
     };
     Ok(Film::for_printer(job, raster))
 }
@@ -112,10 +113,10 @@ fn film_of(job: &Job, picture: &Picture, progress: &Progress) -> Result<Film, Jo
     if job.inks.is_some() {
         return Ok(union(job, &screens::of_picture(job, picture, progress)?));
     }
-    if job.tone.is_cut() {
+    if job.tone.is_cut() || job.printing.mixed {
         return film(job, picture, &surface(job, picture, progress)?);
     }
-    let raster = tone::raster(job, picture, width, height, progress)?;
+    let raster = tone::raster(job, picture, None, (width, height), progress)?;
     Ok(Film::for_printer(job, raster))
 }
 
@@ -123,7 +124,11 @@ fn union(job: &Job, screens: &[ScreenFilm]) -> Film {
     Film { raster: Arc::new(Union::of(screens)), resolution: job.resolution }
 }
 
-pub(crate) fn film_px(job: &Job, picture: &Picture) -> Result<(u32, u32), JobError> {
+/// The film's size in pixels.
+///
+/// # Errors
+/// Where a number of the job cannot be used, or the film would be too large.
+pub fn film_px(job: &Job, picture: &Picture) -> Result<(u32, u32), JobError> {
     job.check()?;
     let (across, down) = match job.art.crop {
         Some(crop) => (crop.width, crop.height),

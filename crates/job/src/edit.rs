@@ -1,5 +1,5 @@
 use crate::model::{Job, PictureFile};
-use crate::{HandSeam, JobError, Separation, Tone};
+use crate::{HandSeam, JobError, Printing, Separation, Tone};
 use ::shop::Align;
 use artwork::{Crop, Cut, Edges, Source};
 use garment::Garment;
@@ -31,6 +31,8 @@ pub enum Edit {
     Flatten(bool),
     /// Chooses how tone becomes ink or none.
     Tone(Tone),
+    /// Says how tone comes out in print.
+    Printing(Printing),
     /// Separates the picture into screens, changes how, or prints it with one screen again.
     Inks(Option<Separation>),
     /// Sets the width on the garment.
@@ -85,6 +87,7 @@ impl Edit {
             Self::Speck(_) => "change the speck size",
             Self::Flatten(_) => "flatten the paper",
             Self::Tone(_) => "change the tone",
+            Self::Printing(_) => "change how tone prints",
             Self::Inks(_) => "change the inks",
             Self::Width(_) => "change the width",
             Self::Resolution(_) => "change the resolution",
@@ -137,6 +140,7 @@ impl Job {
             Edit::Speck(v) => job.art.speck_px = v,
             Edit::Flatten(v) => job.art.flatten = v,
             Edit::Tone(v) => job.tone = v,
+            Edit::Printing(v) => job.printing = v,
             Edit::Inks(v) => job.inks = v,
             Edit::Width(v) => job.width = v,
             Edit::Resolution(v) => job.resolution = v,

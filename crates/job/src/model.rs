@@ -1,4 +1,4 @@
-use crate::{HandSeam, JobError, Separation, Tone};
+use crate::{HandSeam, JobError, Printing, Separation, Tone};
 use ::shop::Align;
 use garment::Garment;
 use measure::{Length, Point, Resolution, Unit};
@@ -20,6 +20,9 @@ pub struct Job {
     /// How the artwork's tone becomes ink or none.
     #[serde(skip_serializing_if = "Tone::is_cut")]
     pub tone: Tone,
+    /// How tone comes out in print.
+    #[serde(skip_serializing_if = "Printing::is_plain")]
+    pub printing: Printing,
     /// How the picture is separated into several screens; none prints it with one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub inks: Option<Separation>,
@@ -84,6 +87,7 @@ impl Default for Job {
             picture: None,
             art: artwork::Settings::default(),
             tone: Tone::Cut,
+            printing: Printing::default(),
             inks: None,
             width: Length::inches(42.0),
             resolution: Resolution::ppi(300.0),
@@ -178,6 +182,7 @@ impl Job {
             printer.check()?;
         }
         self.tone.check()?;
+        self.printing.check()?;
         self.inks.as_ref().map_or(Ok(()), Separation::check)?;
         if self.also.len() > 40 {
             return Err(JobError::BadNumber {

@@ -2,7 +2,7 @@
 
 use crate::build::film_px;
 use crate::{Job, JobError, calibrate, tone};
-use ::tone::{Mixed, TonalMask, Tones};
+use ::tone::Tones;
 use artwork::Picture;
 use bitmap::{Bitmap, Raster};
 use inks::{Plates, Rgb};
@@ -83,14 +83,7 @@ fn toned(
         return Ok(cut);
     }
     let (w, h) = plates.size();
-    let tones = Tones::new(w, h, &plates.coverage(ink)?)?;
-    let mask = TonalMask::of(&tones);
-    if mask.share() == 0.0 {
-        return Ok(cut);
-    }
-    let screened = tone::screened(job, &tones, cut.width(), cut.height(), progress)?;
-    let mixed = Mixed::new(cut.clone(), screened, mask);
-    Ok(mixed.map_or(cut, |mixed| Arc::new(mixed) as Arc<_>))
+    tone::mixed(job, &Tones::new(w, h, &plates.coverage(ink)?)?, cut, progress)
 }
 
 /// A film of the size asked for: a row more or less comes of rounding.

@@ -66,6 +66,15 @@ impl Separation {
 /// As [`inks::separate`]; where the part is not inside the picture; where a change is of an
 /// ink that is no longer found.
 pub fn separate(job: &Job, picture: &Picture, progress: &Progress) -> Result<Plates, JobError> {
+    let found = find_inks(job, picture, progress)?;
+    change_inks(found, job.inks.as_ref().map_or(&[], |inks| &inks.changes))
+}
+
+/// Separates the part of the picture that the job uses into the inks looked for.
+///
+/// # Errors
+/// As [`inks::separate`], or where the part is not inside the picture.
+pub fn find_inks(job: &Job, picture: &Picture, progress: &Progress) -> Result<Plates, JobError> {
     let usual = Separation::default();
     let wanted = job.inks.as_ref().unwrap_or(&usual);
     let settings = inks::Settings {
@@ -74,8 +83,15 @@ pub fn separate(job: &Job, picture: &Picture, progress: &Progress) -> Result<Pla
         source: job.art.source,
     };
     let part = crate::plates::part(picture, job.art.crop)?;
-    let mut plates = inks::separate(&part, &settings, progress)?;
-    for change in &wanted.changes {
+    Ok(inks::separate(&part, &settings, progress)?)
+}
+
+/// Does with the inks found what the printer did.
+///
+/// # Errors
+/// Where a change is of an ink that is not there, or no ink is left.
+pub fn change_inks(mut plates: Plates, changes: &[InkChange]) -> Result<Plates, JobError> {
+    for change in changes {
         make(change, &mut plates)?;
     }
     if plates.inks().is_empty() {

@@ -29,16 +29,22 @@ pub fn reckon(
     progress: &Progress,
 ) -> Result<Reckoning, JobError> {
     shop.settings.check()?;
-    let mut settings = ShopSettings { unit: job.unit, ..shop.settings.clone() };
+    let settings = ShopSettings { unit: job.unit, ..shop.settings.clone() };
     let noted = notebook.section(&settings, &job.title);
-    for proposal in notebook.proposals(&settings) {
-        proposal.apply(&mut settings);
-    }
+    let settings = as_noted(settings, notebook);
     let Built { film, layout, .. } = build(job, progress)?;
     let facts = facts(job, &film, &layout, settings.finest_line(), shop.quantity, progress)?;
     let mut plan = ::shop::reckon(&settings, &facts)?;
     plan.sections.extend(noted);
     Ok(plan)
+}
+
+/// The settings with what the notebook knows better.
+pub(crate) fn as_noted(mut settings: ShopSettings, notebook: &Notebook) -> ShopSettings {
+    for proposal in notebook.proposals(&settings) {
+        proposal.apply(&mut settings);
+    }
+    settings
 }
 
 /// Writes a plan as `ticket.pdf` into a folder, which is made where it does not exist.
@@ -58,7 +64,7 @@ pub fn write_strip(strip: &Strip, dir: &Path) -> Result<PathBuf, JobError> {
     write(dir, "strip.pdf", |out| ticket::write_strip(strip, out))
 }
 
-fn write(
+pub(crate) fn write(
     dir: &Path,
     name: &str,
     pages: impl FnOnce(&mut std::fs::File) -> std::io::Result<()>,
@@ -108,10 +114,7 @@ pub fn facts(
         stock: stock_names(job, layout),
         ink_area_m2: most.unwrap_or(measured.all_m2),
         finest: finest_detail(job, film, finest, progress)?,
-        halftone: match job.tone {
-            Tone::Dots { ruling, angle, .. } => Some((ruling, angle)),
-            _ => None,
-        },
+        halftone: job.tone.dots(),
         garments,
         quantity,
         tones: measured.tones,

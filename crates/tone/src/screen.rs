@@ -159,7 +159,6 @@ impl Screened {
             return;
         }
         let mut bits = Bitmap::new(x1 - x0, 1);
-        let words = bits.row_mut(0);
         let across = self.reader.across();
         let full = f32::from(FULL);
         self.reader.row(y, x0, x1, |stretch| {
@@ -168,16 +167,19 @@ impl Screened {
             match stretch.flat {
                 Some(share) => {
                     let level = (self.hold.of(share) * full + 0.5) as i32;
-                    if level > 0 {
-                        pack(words, x0, columns, |x| level > threshold(x));
+                    if level >= i32::from(FULL) {
+                        // Above every threshold.
+                        bits.fill(columns.start - x0, columns.end - x0, 0);
+                    } else if level > 0 {
+                        pack(bits.row_mut(0), x0, columns, |x| level > threshold(x));
                     }
                 }
-                None if self.hold == Hold::ALL => pack(words, x0, columns, |x| {
+                None if self.hold == Hold::ALL => pack(bits.row_mut(0), x0, columns, |x| {
                     let t = across[x as usize];
                     let share = a + t * (b + t * (c + t * d));
                     (share * full + 0.5) as i32 > threshold(x)
                 }),
-                None => pack(words, x0, columns, |x| {
+                None => pack(bits.row_mut(0), x0, columns, |x| {
                     let t = across[x as usize];
                     let share = a + t * (b + t * (c + t * d));
                     (self.hold.of(share) * full + 0.5) as i32 > threshold(x)

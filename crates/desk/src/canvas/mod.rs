@@ -10,6 +10,7 @@ mod model;
 mod paint;
 mod polygon;
 mod rulers;
+mod screens;
 mod seams;
 mod snap;
 mod tiles;

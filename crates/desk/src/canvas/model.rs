@@ -161,6 +161,8 @@ pub(crate) struct Model {
     /// Where the canvas was drawn last.
     pub(crate) rect: Rect,
     pub(crate) tiles: super::tiles::Tiles,
+    /// The screens' films, of a job with several.
+    pub(crate) screens: super::screens::ScreensLook,
     pub(crate) source: Option<crate::source::SourceTexture>,
     pub(crate) slipped: Option<crate::source::SourceTexture>,
 }
@@ -180,6 +182,7 @@ impl Model {
             snapping: true,
             rect: Rect::from_min_size(pos2(0.0, 0.0), vec2(800.0, 600.0)),
             tiles: super::tiles::Tiles::new(),
+            screens: super::screens::ScreensLook::new(),
             source: None,
             slipped: None,
         }

@@ -15,11 +15,14 @@ use eframe::egui::{
 pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
     let p = Palette::of(ui.ctx());
     let painter = ui.painter_at(scene.canvas);
+    // The print of several screens is seen on the garment's own colour.
+    let printed = desk.stages.garment_colour().filter(|_| desk.canvas.screens.shown.is_none());
+    let cloth = printed.unwrap_or(p.cloth);
     painter.rect_filled(scene.canvas, 0, p.table);
     if !scene.garment.is_empty() {
-        painter.add(Shape::mesh(fill(&scene.garment, Side::Inside, scene.canvas, p.cloth)));
+        painter.add(Shape::mesh(fill(&scene.garment, Side::Inside, scene.canvas, cloth)));
     } else if let Some(film) = scene.film {
-        painter.rect_filled(film, 0, p.cloth);
+        painter.rect_filled(film, 0, cloth);
     }
     let film_side = match desk.canvas.wipe {
         None => scene.canvas,
@@ -41,7 +44,10 @@ pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
                         let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
                         clipped.image(texture, film, all, Color32::WHITE);
                     }
-                    None => desk.canvas.tiles.paint(view, film, p.ink, &clipped),
+                    None if view.screens.is_empty() => {
+                        desk.canvas.tiles.paint(view, film, p.ink, &clipped);
+                    }
+                    None => desk.canvas.screens.paint(view, film, p.ink, &clipped),
                 }
             }
             None => {

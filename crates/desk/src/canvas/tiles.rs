@@ -1,8 +1,8 @@
 //! The film on the screen: squares of 512 pixels made by a worker, at most a few brought to the
 //! graphics card in a frame. Until a square arrives, a coarser one that covers it is shown.
 
+use crate::films::FilmView;
 use crate::levels::Levels;
-use crate::stages::FilmView;
 use eframe::egui::{
     Color32, ColorImage, Context, Painter, Pos2, Rect, TextureHandle, TextureOptions, pos2, vec2,
 };

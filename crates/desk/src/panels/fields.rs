@@ -7,6 +7,7 @@ use eframe::egui::{
     ComboBox, EventFilter, Id, Key, Label, Response, RichText, Sense, TextEdit, Ui, WidgetText,
     vec2,
 };
+use inks::Rgb;
 use measure::{Length, Unit, parse_length};
 
 const LABEL: f32 = 118.0;
@@ -107,6 +108,40 @@ pub(crate) fn number(
 /// Words.
 pub(crate) fn words(ui: &mut Ui, label: &str, value: &str, why: &str) -> Option<String> {
     typed(ui, label, value, why, &|text, _| Ok((text.to_owned(), text.to_owned())))
+}
+
+/// A colour, written #rrggbb.
+pub(crate) fn colour(ui: &mut Ui, label: &str, value: Rgb, why: &str) -> Option<Rgb> {
+    typed(ui, label, &value.to_string(), why, &|text, _| {
+        let colour: Rgb = text.parse().map_err(|e: inks::InksError| e.to_string())?;
+        Ok((colour, colour.to_string()))
+    })
+}
+
+/// A wedge's readings: share on film and density in print of each step.
+pub(crate) fn readings(
+    ui: &mut Ui,
+    label: &str,
+    value: &[(f64, f64)],
+    why: &str,
+) -> Option<Vec<(f64, f64)>> {
+    let show = |steps: &[(f64, f64)]| {
+        let one = |(share, d): &(f64, f64)| format!("{}: {d}", (share * 1e4).round() / 1e2);
+        steps.iter().map(one).collect::<Vec<_>>().join(", ")
+    };
+    typed(ui, label, &show(value), why, &|text, _| {
+        let wrong = || "write each step as share: density, such as 50: 0.41".to_owned();
+        let mut steps = Vec::new();
+        for step in text.split(',').filter(|step| !step.trim().is_empty()) {
+            let (share, density) = step.split_once(':').ok_or_else(wrong)?;
+            let number =
+                |text: &str| text.trim().trim_end_matches('%').parse().map_err(|_| wrong());
+            let (share, density): (f64, f64) = (number(share)?, number(density)?);
+            steps.push((share / 100.0, density));
+        }
+        let shown = show(&steps);
+        Ok((steps, shown))
+    })
 }
 
 /// What is being typed, and what was wrong with it.

@@ -1,4 +1,4 @@
-use super::{fields, group};
+use super::{fields, group, inks, tone};
 use crate::action::Action;
 use crate::desk::Desk;
 use eframe::egui::Ui;
@@ -44,6 +44,8 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     if let Some(surround) = fields::length(ui, "Clear surround", job.surround, unit, why) {
         desk.ask(Action::Edit(Edit::Surround(surround)));
     }
+    tone::show(desk, ui);
+    inks::show(desk, ui);
     group(ui, "The film comes to");
     if let Some(size) = desk.film_size() {
         let px = |l| job.resolution.whole_px(l);

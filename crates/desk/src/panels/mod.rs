@@ -8,6 +8,7 @@ mod fields;
 mod film;
 mod garment;
 mod histogram;
+mod inks;
 mod mishaps;
 mod notebook;
 mod print;
@@ -20,6 +21,7 @@ mod shelf;
 mod sizes;
 mod status;
 mod strip;
+mod tone;
 mod walk;
 
 pub(crate) use bar::top_bar;

@@ -2,6 +2,7 @@
 
 mod files;
 mod hands;
+mod inks;
 mod look;
 mod printer;
 mod shop;

@@ -1,0 +1,81 @@
+//! The films of a job, made ready to be looked at.
+
+use crate::levels::Levels;
+use artwork::{Picture, Surface};
+use bitmap::Bitmap;
+use eframe::egui::Color32;
+use inks::{Plates, Rgb};
+use job::{InkMap, Job, JobError, build, screens};
+use progress::Progress;
+use std::sync::Arc;
+
+/// A film to look at and to plan on. Of a job with several screens it is all that any prints.
+#[derive(Clone)]
+pub(crate) struct FilmView {
+    pub(crate) levels: Arc<Levels>,
+    /// Where it has ink; a draft has none.
+    pub(crate) ink: Option<Arc<InkMap>>,
+    /// Grows by one with each film, so that tiles know which one they show.
+    pub(crate) number: u64,
+    /// Each screen's film, in printing order; none where there is one film only.
+    pub(crate) screens: Arc<[ScreenView]>,
+}
+
+/// One screen's film.
+pub(crate) struct ScreenView {
+    pub(crate) name: String,
+    pub(crate) colour: Color32,
+    pub(crate) underbase: bool,
+    /// The share of the film that is ink.
+    pub(crate) share: f64,
+    pub(crate) film: FilmView,
+}
+
+impl FilmView {
+    pub(crate) fn plain(bits: Bitmap, ink: Option<Arc<InkMap>>, number: u64) -> Self {
+        Self { levels: Arc::new(Levels::new(bits)), ink, number, screens: Arc::new([]) }
+    }
+}
+
+/// The whole film of a job, and each screen's where `plates` are given.
+pub(crate) fn make(
+    job: &Job,
+    picture: &Picture,
+    surface: &Surface,
+    plates: Option<&Plates>,
+    number: u64,
+    p: &Progress,
+) -> Result<FilmView, JobError> {
+    p.step("Making the film", 0, 0)?;
+    let Some(plates) = plates else {
+        let bits = bitmap::collect(&*build::film(job, picture, surface)?.raster);
+        p.check()?;
+        let ink = InkMap::of(&bits, job.resolution, p)?;
+        return Ok(FilmView::plain(bits, Some(Arc::new(ink)), number));
+    };
+    let size = build::film_px(job, picture)?;
+    let mut all = Bitmap::new(size.0, size.1);
+    let area = f64::from(size.0) * f64::from(size.1);
+    let mut views = Vec::new();
+    for screen in screens::of_plates(job, plates, size, p)? {
+        p.check()?;
+        let bits = bitmap::collect(&*screen.raster);
+        all.words_mut().iter_mut().zip(bits.words()).for_each(|(all, more)| *all |= more);
+        let colour = screen.screen.colour.parse().unwrap_or_default();
+        views.push(ScreenView {
+            name: screen.screen.name,
+            colour: color32(colour),
+            underbase: screen.underbase,
+            share: bits.count() as f64 / area,
+            film: FilmView::plain(bits, None, number),
+        });
+    }
+    let ink = InkMap::of(&all, job.resolution, p)?;
+    let film = FilmView::plain(all, Some(Arc::new(ink)), number);
+    Ok(FilmView { screens: views.into(), ..film })
+}
+
+/// An ink's colour on the screen.
+pub(crate) fn color32(Rgb([r, g, b]): Rgb) -> Color32 {
+    Color32::from_rgb(r, g, b)
+}

@@ -1,0 +1,126 @@
+//! Tone and several screens: chosen, changed and shown by name, and taken back.
+
+use super::{click, enter, settle, window};
+use crate::step::Step;
+use eframe::egui::accesskit::Role;
+use egui_kittest::kittest::Queryable;
+use inks::Inks;
+use job::{Edit, Job, PictureFile, Separation, Tone};
+use measure::{Angle, Length, Resolution, Ruling};
+
+/// A red disc and a blue bar on white.
+fn two_inks() -> Job {
+    let picture = image::RgbImage::from_fn(60, 50, |x, y| {
+        let r = (f64::from(x) - 20.0).hypot(f64::from(y) - 25.0);
+        image::Rgb(match (r < 12.0, (40..52).contains(&x) && (8..42).contains(&y)) {
+            (true, _) => [210, 30, 40],
+            (_, true) => [20, 50, 190],
+            _ => [255, 255, 255],
+        })
+    });
+    let mut png = std::io::Cursor::new(Vec::new());
+    picture.write_to(&mut png, image::ImageFormat::Png).unwrap();
+    Job {
+        picture: Some(PictureFile { name: "two.png".into(), bytes: png.into_inner().into() }),
+        width: Length::inches(15.0),
+        resolution: Resolution::ppi(60.0),
+        ..Job::default()
+    }
+}
+
+fn names(window: &super::Window) -> Vec<String> {
+    let film = window.state().stages.shown().unwrap();
+    film.screens.iter().map(|screen| screen.name.clone()).collect()
+}
+
+#[test]
+fn inks_are_found_changed_and_taken_back() {
+    let mut window = window(two_inks());
+    window.state_mut().step = Step::Film;
+    settle(&mut window);
+    click(&mut window, "One screen for each ink");
+    settle(&mut window);
+    assert_eq!(names(&window), ["Red", "Blue"]);
+    click(&mut window, "2 Blue");
+    settle(&mut window);
+    assert_eq!(window.state().canvas.screens.shown, Some(1));
+    enter(&mut window, "Ink name", "Night");
+    assert_eq!(names(&window), ["Red", "Night"]);
+    click(&mut window, "Print earlier");
+    settle(&mut window);
+    assert_eq!(names(&window), ["Night", "Red"]);
+    assert_eq!(window.state().canvas.screens.shown, Some(0));
+    enter(&mut window, "Ink colour", "#102030");
+    let plates = window.state().stages.plates().unwrap().clone();
+    assert_eq!(plates.inks()[0].colour.to_string(), "#102030");
+    click(&mut window, "White underbase");
+    settle(&mut window);
+    assert_eq!(names(&window), ["Underbase", "Night", "Red"]);
+    enter(&mut window, "Trap", "0.5mm");
+    assert_eq!(window.state().job().inks.as_ref().unwrap().trap, Length::mm(0.5));
+    click(&mut window, "2 Night");
+    settle(&mut window);
+    click(&mut window, "Leave open");
+    settle(&mut window);
+    assert_eq!(names(&window), ["Underbase", "Red"]);
+    for _ in 0..7 {
+        click(&mut window, "Undo");
+        settle(&mut window);
+    }
+    assert_eq!(window.state().job(), &two_inks());
+    assert!(window.state().stages.shown().unwrap().screens.is_empty());
+}
+
+#[test]
+fn inks_are_picked_by_hand() {
+    let mut job = two_inks();
+    job = job.apply(Edit::Inks(Some(Separation::default()))).unwrap();
+    let mut window = window(job);
+    window.state_mut().step = Step::Film;
+    settle(&mut window);
+    click(&mut window, "Inks are");
+    click(&mut window, "as I say");
+    settle(&mut window);
+    click(&mut window, "Add an ink");
+    settle(&mut window);
+    let Inks::Picked(list) = &window.state().job().inks.as_ref().unwrap().inks else {
+        panic!("inks are not picked");
+    };
+    assert_eq!(list.len(), 3);
+    click(&mut window, "3 Grey");
+    settle(&mut window);
+    enter(&mut window, "Ink colour", "mauve");
+    assert!(window.query_all_by_label_contains("is not a colour").count() > 0);
+    enter(&mut window, "Ink colour", "#ffffff");
+    let plates = window.state().stages.plates().unwrap().clone();
+    assert_eq!(plates.inks()[2].colour.to_string(), "#ffffff");
+}
+
+#[test]
+fn dots_are_set_and_their_beat_with_the_mesh_is_said() {
+    let mut window = window(super::small_job());
+    window.state_mut().step = Step::Film;
+    settle(&mut window);
+    click(&mut window, "Grey becomes");
+    click(&mut window, "dots");
+    settle(&mut window);
+    enter(&mut window, "Ruling", "11 lpi");
+    enter(&mut window, "Angle", "0");
+    let Tone::Dots { ruling, angle, .. } = window.state().job().tone else {
+        panic!("no dots");
+    };
+    assert_eq!((ruling, angle), (Ruling::lpi(11.0), Angle::deg(0.0)));
+    let beat = window.query_all_by_label_contains("on the 109 mesh").count();
+    assert!(beat > 0, "the beat is not said");
+    enter(&mut window, "Smallest dot", "0.5mm");
+    assert_eq!(window.state().job().printing.smallest_dot, Length::mm(0.5));
+    click(&mut window, "Allow for dot gain");
+    settle(&mut window);
+    enter(&mut window, "Wedge steps", "25: 0.21, 50: 0.45");
+    let gain = window.state().job().printing.gain.clone().unwrap();
+    assert_eq!(gain.steps, [(0.25, 0.21), (0.5, 0.45)]);
+    enter(&mut window, "Wedge steps", "fifty");
+    assert_eq!(window.state().job().printing.gain, Some(gain));
+    let field = window.get_by_role_and_label(Role::TextInput, "Ruling");
+    assert_eq!(field.value().as_deref(), Some("11 lpi"));
+}
