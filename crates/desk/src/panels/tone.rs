@@ -86,7 +86,7 @@ fn dots(desk: &mut Desk, ui: &mut Ui, dot: &Dot, ruling: Ruling, angle: Angle) {
         }
     }
     let (resolution, unit) = (desk.job().resolution, desk.job().unit);
-    let mesh = desk.shop.settings.mesh.clone();
+    let mesh = desk.shop.settings.mesh;
     let steps = ::tone::levels(resolution, ruling);
     fields::figure(ui, "Tones", format!("{steps}"), "(resolution ÷ ruling)² + 1");
     let beat = match ::tone::moire(mesh.pitch(), ruling, angle) {
