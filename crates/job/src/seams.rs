@@ -125,4 +125,46 @@ mod tests {
             }
         }
     }
+
+    /// Two sheets share an inch and a half of a tone by dots, in which a band is open or solid:
+    /// the seam keeps to the band.
+    #[test]
+    fn seams_of_a_film_of_dots_run_where_it_is_open_or_solid() {
+        use crate::{Edit, Job, Tone, build};
+        let page = |name: &str, x, width| FilmSheet {
+            name: name.into(),
+            image: film::PxRect::new(x, 0, width, 400),
+            turned: false,
+            page: Size::new(Length::inches(13.0), Length::inches(19.0)),
+            printable: film::PxRect::new(12, 12, 1276, 1876),
+            image_x: 12,
+            image_y: 12,
+        };
+        let pages = [page("A1", 0, 400), page("A2", 250, 350)];
+        for band in [255, 0] {
+            // Two film pixels a picture pixel; the band runs from 340 to 384.
+            let grey = |x: usize| if (170..192).contains(&x) { band } else { 140 };
+            let bytes: Vec<u8> = (0..200 * 300).map(|i| grey(i % 300)).collect();
+            let picture = artwork::Picture::grey(300, 200, bytes);
+            let job = Job {
+                width: Length::inches(6.0),
+                resolution: Resolution::ppi(100.0),
+                ..Job::default()
+            };
+            let job = job.apply(Edit::Tone(Tone::DOTS)).unwrap();
+            let surface = build::surface(&job, &picture, &Progress::none()).unwrap();
+            let film = build::film(&job, &picture, &surface).unwrap();
+            let overlap = Length::inches(0.5);
+            let found = find(&film, &pages, overlap, &job.seams, &[], &Progress::none()).unwrap();
+            let points = &found.seams()[0].points;
+            let px = |p: &Point| job.resolution.px(p.x);
+            let inside = points.iter().filter(|p| (338.0..386.0).contains(&px(p))).count();
+            assert_eq!(
+                inside,
+                points.len(),
+                "{band}: {:?}",
+                points.iter().map(px).collect::<Vec<_>>()
+            );
+        }
+    }
 }

@@ -174,6 +174,11 @@ impl Screened {
                         pack(bits.row_mut(0), x0, columns, |x| level > threshold(x));
                     }
                 }
+                // Beside hard edges the cubic runs past bare and solid all along.
+                None if least_and_most(stretch.cubic).1 <= 0.0 => {}
+                None if least_and_most(stretch.cubic).0 >= 1.0 => {
+                    bits.fill(columns.start - x0, columns.end - x0, 0);
+                }
                 None if self.hold == Hold::ALL => pack(bits.row_mut(0), x0, columns, |x| {
                     let t = across[x as usize];
                     let share = a + t * (b + t * (c + t * d));
@@ -188,6 +193,12 @@ impl Screened {
         });
         bits.changes_of_row(0, 0, x1 - x0, out);
     }
+}
+
+/// Bounds of a cubic between 0 and 1: those of its Bernstein coefficients.
+fn least_and_most([a, b, c, d]: [f32; 4]) -> (f32, f32) {
+    let all = [a, a + b / 3.0, a + (2.0 * b + c) / 3.0, a + b + c + d];
+    (all.into_iter().fold(f32::MAX, f32::min), all.into_iter().fold(f32::MIN, f32::max))
 }
 
 /// Sets the bits of `columns`, counted from `x0`, where `ink`.
@@ -273,6 +284,19 @@ mod tests {
         for off in [power(f, 0.0), power(f * 1.05 * cos, f * 1.05 * sin), power(f * cos, -f * sin)]
         {
             assert!(on > 20.0 * off, "{on} {off}");
+        }
+    }
+
+    #[test]
+    fn a_cubic_stays_within_its_bounds() {
+        for cubic in [[0.2, 1.0, -3.0, 2.5], [0.0, -0.4, 0.1, 0.0], [1.0, 0.3, -0.6, 0.3]] {
+            let [a, b, c, d] = cubic;
+            let (least, most) = least_and_most(cubic);
+            for i in 0..=100 {
+                let t = i as f32 / 100.0;
+                let v = a + t * (b + t * (c + t * d));
+                assert!((least - 1e-6..=most + 1e-6).contains(&v), "{cubic:?} at {t}: {v}");
+            }
         }
     }
 
