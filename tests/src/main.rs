@@ -13,6 +13,7 @@ mod crash;
 mod disk;
 mod edges;
 mod fuzz;
+mod mend;
 mod onebit;
 mod pages;
 mod paper;

@@ -85,6 +85,18 @@ fn look_for_lines_too_fine_on_42_by_36_in(bencher: Bencher) {
         .bench(|| printability(&film, Resolution::ppi(300.0), Length::mm(0.33), &Progress::none()));
 }
 
+/// What a hand waits for that moves the level: the edges it sees, at a screen's resolution.
+#[divan::bench(args = ["whole film", "near"])]
+fn recut_what_is_seen_at_another_level(bencher: Bencher, seen: &str) {
+    let surface = edges(&flat_art(), Edges::Fitted, Source::Clean);
+    let (across, down) =
+        if seen == "near" { (0.45..0.55, 0.42..0.52) } else { (0.0..1.0, 0.0..1.0) };
+    bencher.bench(|| {
+        let film = surface.recut(0.4, across.clone(), down.clone()).raster(2200, 1886);
+        bitmap::collect(&film)
+    });
+}
+
 #[divan::bench]
 fn open_a_1600_px_png(bencher: Bencher) {
     let picture = flat_art();

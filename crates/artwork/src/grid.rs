@@ -2,6 +2,7 @@
 
 use crate::plane::Plane;
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// How a value between grid points follows from the 4 x 4 about it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -63,6 +64,7 @@ pub(crate) struct Grid {
     /// Numbers down the picture, without the border.
     pub(crate) rows: usize,
     pub(crate) kernel: Kernel,
+    border: Border,
     stride: usize,
     numbers: Vec<f32>,
     /// Per row of cells, where its spans start among `spans`.
@@ -120,6 +122,7 @@ impl Grid {
             columns,
             rows,
             kernel,
+            border,
             stride,
             numbers,
             starts: vec![0],
@@ -134,6 +137,17 @@ impl Grid {
             grid.starts.push(grid.spans.len());
         }
         grid
+    }
+
+    /// A part of the grid with all its numbers made less. Near a side of it that is no side of
+    /// the whole grid its values are not to be used.
+    pub(crate) fn lowered(&self, by: f32, columns: Range<usize>, rows: Range<usize>) -> Self {
+        let mut plane = Plane::new(columns.len(), rows.len());
+        plane.data.par_chunks_mut(columns.len()).zip(rows.into_par_iter()).for_each(|(out, y)| {
+            let row = &self.numbers[(y + 2) * self.stride + 2..][columns.clone()];
+            out.iter_mut().zip(row).for_each(|(out, number)| *out = number - by);
+        });
+        Self::new(&plane, self.kernel, self.border)
     }
 
     /// The four rows of numbers about row of cells `cell`, counted from the one above the picture.

@@ -47,6 +47,24 @@ pub fn load(bytes: &[u8]) -> Result<Picture, ArtworkError> {
     Ok(picture)
 }
 
+/// How large a picture will be once it is loaded, read from the beginning of its file; none
+/// where that does not say so.
+pub fn size_of(bytes: &[u8]) -> Option<(u32, u32)> {
+    let format = image::guess_format(bytes).ok()?;
+    name_of(format)?;
+    let mut decoder = ImageReader::with_format(Cursor::new(bytes), format).into_decoder().ok()?;
+    let (width, height) = decoder.dimensions();
+    check_size(width, height).ok()?;
+    let lying = matches!(
+        decoder.orientation().ok()?,
+        Orientation::Rotate90
+            | Orientation::Rotate270
+            | Orientation::Rotate90FlipH
+            | Orientation::Rotate270FlipH
+    );
+    Some(if lying { (height, width) } else { (width, height) })
+}
+
 /// Whether a picture of this size can be held.
 fn check_size(width: u32, height: u32) -> Result<(), ArtworkError> {
     if width == 0 || height == 0 {
@@ -140,5 +158,33 @@ fn explain(format: &'static str, error: &ImageError) -> ArtworkError {
             detail: "it needs more than 2 GiB of memory".into(),
         },
         _ => ArtworkError::Damaged { format, detail },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A JPEG of 40 x 24 pixels that lies on its side: EXIF 2.3, tag 0x0112, orientation 6.
+    fn lying_jpeg() -> Vec<u8> {
+        let mut jpeg = Cursor::new(Vec::new());
+        let grey = image::GrayImage::from_fn(40, 24, |x, y| image::Luma([(x * 5 + y) as u8]));
+        grey.write_to(&mut jpeg, ImageFormat::Jpeg).unwrap();
+        let mut exif = b"\xFF\xE1\x00\x22Exif\0\0MM\0\x2A\0\0\0\x08\0\x01".to_vec();
+        exif.extend(b"\x01\x12\0\x03\0\0\0\x01\0\x06\0\0\0\0\0\0");
+        let mut bytes = jpeg.into_inner();
+        bytes.splice(2..2, exif);
+        bytes
+    }
+
+    #[test]
+    fn the_size_is_known_before_a_picture_is_decoded() {
+        let bytes = lying_jpeg();
+        let picture = load(&bytes).unwrap();
+        assert_eq!((picture.width, picture.height), (24, 40));
+        assert_eq!(size_of(&bytes), Some((24, 40)));
+        assert_eq!(size_of(&bytes[..bytes.len() - 60]), Some((24, 40)), "without its end");
+        assert_eq!(size_of(b"no picture"), None);
+        assert_eq!(size_of(&[]), None);
     }
 }

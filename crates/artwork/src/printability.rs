@@ -1,19 +1,24 @@
 //! Whether a film can be printed: lines of ink and gaps between them that are finer than a
-//! mesh can hold, and how they are mended.
+//! mesh can hold.
 //!
 //! A line is too fine where no disc of the finest width fits into it. Corners narrow down to
 //! nothing as well, but print well enough: what lies within the finest width of a place
 //! where the disc fits is left alone, which spares corners of 60 degrees and more.
 
-use crate::distance::squared_distances;
-use bitmap::{Bitmap, Raster};
-use measure::{Length, Resolution};
+use band::{Band, MOST_PX, at_once};
+use bitmap::Raster;
+use measure::{Length, Point, Resolution};
 use progress::{Cancelled, Progress};
 use rayon::prelude::*;
 use runs::{Run, patches};
+use std::ops::Range;
 use std::sync::Arc;
 
+mod band;
+mod mend;
 mod runs;
+
+pub use mend::mend;
 
 /// What is too fine on a film.
 #[derive(Clone, Debug, PartialEq)]
@@ -24,6 +29,9 @@ pub struct Printability {
     pub thinnest_gap: Option<Length>,
     /// Everywhere that is too fine, from the top down.
     pub places: Vec<FinePlace>,
+    /// Whether there are more places further down, not looked at: a film of dust or of dots
+    /// has too many to list.
+    pub more: bool,
     /// Widths are told to within this much: half a film pixel.
     pub within: Length,
 }
@@ -44,10 +52,10 @@ pub struct FinePlace {
     runs: Arc<[Run]>,
 }
 
-/// The widest line that can be asked for, in film pixels.
-const MOST_PX: f64 = 160.0;
 /// Rows of film looked at in one go.
 const BAND: u32 = 256;
+/// Runs of fine pixels kept for each colour; they take 20 bytes each.
+const MOST_RUNS: usize = 1 << 20;
 
 /// Finds every line of ink and every gap of a film that is finer than `finest`. Works band by
 /// band at the film's own resolution; what lies past its edges is clear. Finer lines than
@@ -66,22 +74,34 @@ pub fn printability(
         thinnest_ink: None,
         thinnest_gap: None,
         places: Vec::new(),
+        more: false,
         within: resolution.length(0.5),
     };
     if finest_px.is_nan() || finest_px < 1.0 || film.width() == 0 {
         return Ok(out);
     }
+    let bands = film.height().div_ceil(BAND);
+    let together = at_once(film, BAND, finest_px, 0);
     for ink in [true, false] {
-        let bands = film.height().div_ceil(BAND);
         let mut fine = Vec::new();
+        let gaps = u64::from(if ink { 0 } else { bands });
         // A few bands at a time, so that only they are held and cancelling is heard.
-        for from in (0..bands).step_by(8) {
-            progress.step("Looking for fine lines", u64::from(from), u64::from(bands))?;
-            let some: Vec<Vec<Run>> = (from..(from + 8).min(bands))
+        for from in (0..bands).step_by(together as usize) {
+            let done = gaps + u64::from(from);
+            progress.step("Looking for fine lines", done, 2 * u64::from(bands))?;
+            let some: Vec<Vec<Run>> = (from..(from + together).min(bands))
                 .into_par_iter()
-                .map(|band| fine_runs(film, band, finest_px, ink))
+                .map(|band| {
+                    let rows = band * BAND..((band + 1) * BAND).min(film.height());
+                    fine_runs(film, rows, finest_px, ink)
+                })
                 .collect();
             fine.extend(some.into_iter().flatten());
+            if fine.len() > MOST_RUNS {
+                fine.truncate(MOST_RUNS);
+                out.more = true;
+                break;
+            }
         }
         let mut thinnest: Option<Length> = None;
         for patch in patches(fine) {
@@ -115,76 +135,21 @@ pub fn printability(
     Ok(out)
 }
 
-/// Widens the ink of each place of ink, and the gap of each gap, to about `finest`.
-pub fn mend(film: &mut Bitmap, resolution: Resolution, finest: Length, places: &[FinePlace]) {
-    for place in places {
-        let lacking = resolution.px(finest).min(MOST_PX) - resolution.px(place.width);
-        let by = (lacking / 2.0).ceil().max(0.0);
-        for run in &*place.runs {
-            for step in -(by as i64)..=by as i64 {
-                let y = i64::from(run.y) + step;
-                if !(0..i64::from(film.height())).contains(&y) {
-                    continue;
-                }
-                let aside = (by * by - (step * step) as f64).max(0.0).sqrt() as u32;
-                let to = run.to.saturating_add(aside).min(film.width());
-                for x in run.from.saturating_sub(aside)..to {
-                    film.set(x, y as u32, place.ink);
-                }
-            }
-        }
-    }
-}
-
 /// The runs of too fine ink, or of too fine gaps, in the rows of a band.
-fn fine_runs(film: &dyn Raster, band: u32, finest_px: f64, ink: bool) -> Vec<Run> {
-    let width = film.width() as usize;
-    let half = finest_px / 2.0;
-    let near = (finest_px + 1.0).ceil();
-    // Rows beyond the band that decide about its own.
-    let rim = (half + near).ceil() as i64 + 1;
-    let (first, last) = (band * BAND, ((band + 1) * BAND).min(film.height()));
-    let (top, bottom) = (i64::from(first) - rim, i64::from(last) + rim);
-    // As many columns more on either side, which are clear.
-    let side = rim as usize;
-    let wide = width + 2 * side;
-    let mut mask = vec![u8::from(!ink); wide * (bottom - top) as usize];
-    let mut changes = Vec::new();
-    let mut any = false;
-    for (y, row) in (top..bottom).zip(mask.chunks_exact_mut(wide)) {
-        if !(0..i64::from(film.height())).contains(&y) {
-            continue;
-        }
-        changes.clear();
-        film.changes(y as u32, 0, film.width(), &mut changes);
-        any |= !changes.is_empty();
-        for pair in changes.chunks(2) {
-            let to = pair.get(1).map_or(width, |x| *x as usize);
-            row[side + pair[0] as usize..side + to].fill(u8::from(ink));
-        }
-    }
-    if !any {
-        return Vec::new();
-    }
-    let depth = squared_distances(&mask, wide, half.ceil() as u8 + 1);
-    let room = half * half;
-    let fits: Vec<u8> = depth.iter().map(|d| u8::from(f64::from(*d) < room)).collect();
-    let away = squared_distances(&fits, wide, near as u8 + 1);
-    let too_far = (near * near) as u16;
+fn fine_runs(film: &dyn Raster, rows: Range<u32>, finest_px: f64, ink: bool) -> Vec<Run> {
+    let Some(band) = Band::of(film, rows.clone(), finest_px, ink, 0) else { return Vec::new() };
     let mut out = Vec::new();
-    for y in first..last {
-        let row = ((i64::from(y) - top) as usize) * wide + side;
-        let fine = |x: usize| mask[row + x] != 0 && away[row + x] > too_far;
+    for (y, row) in rows.zip((0..).map(|y| band.row(y))) {
         let mut x = 0;
-        while x < width {
-            if !fine(x) {
+        while x < band.width {
+            if !band.is_fine(row + x) {
                 x += 1;
                 continue;
             }
             let mut run = Run { y, from: x as u32, to: 0, at: x as u32, square: 0 };
-            while x < width && fine(x) {
-                if depth[row + x] > run.square {
-                    (run.square, run.at) = (depth[row + x], x as u32);
+            while x < band.width && band.is_fine(row + x) {
+                if band.depth[row + x] > run.square {
+                    (run.square, run.at) = (band.depth[row + x], x as u32);
                 }
                 x += 1;
             }
@@ -195,9 +160,22 @@ fn fine_runs(film: &dyn Raster, band: u32, finest_px: f64, ink: bool) -> Vec<Run
     out
 }
 
+impl FinePlace {
+    /// Whether any of it lies within `reach` of a point, counted from the film's top-left
+    /// corner.
+    pub fn touches(&self, point: Point, reach: Length, resolution: Resolution) -> bool {
+        let (x, y, reach) = (resolution.px(point.x), resolution.px(point.y), resolution.px(reach));
+        self.runs.iter().any(|run| {
+            let aside = x - x.clamp(f64::from(run.from), f64::from(run.to));
+            aside.hypot(y - f64::from(run.y) - 0.5) <= reach
+        })
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use bitmap::Bitmap;
 
     fn found(film: &Bitmap, finest_px: f64) -> Printability {
         let resolution = Resolution::ppi(254.0);
@@ -225,8 +203,8 @@ mod tests {
         assert!((gap.width.to_mm() - 0.4).abs() <= 0.051, "{:?}", gap.width);
         assert_eq!((result.thinnest_ink, result.thinnest_gap), (Some(bar.width), Some(gap.width)));
         assert_eq!(found(&film, 3.0).places, [], "three pixels are fine enough for three");
-        let mut mended = film.clone();
-        mend(&mut mended, Resolution::ppi(254.0), Length::mm(0.8), &result.places);
+        let (resolution, finest) = (Resolution::ppi(254.0), Length::mm(0.8));
+        let mended = mend(&film, resolution, finest, None, &Progress::none()).expect("finished");
         assert_eq!(found(&mended, 8.0).places, []);
         assert!(mended.get(60, 200) && !mended.get(59, 200), "what was wide enough is untouched");
     }

@@ -10,6 +10,7 @@ use crate::learned::{Model, Passes, coefficients};
 use crate::level::{otsu, sauvola, share_of};
 use crate::picture::luma;
 use crate::plane::Plane;
+use crate::recut::Ladder;
 use crate::reduce::reduce;
 use crate::tones::{Kind, Tones, from_linear_light};
 use crate::{ArtworkError, Crop, Cut, Edges, Picture, Pixels, Settings, Source, jpeg, specks};
@@ -22,9 +23,12 @@ use std::sync::Arc;
 pub struct Surface {
     /// How the edge was made and why, for the printer.
     pub report: SurfaceReport,
-    grid: Arc<Grid>,
-    extent: Extent,
-    invert: bool,
+    pub(crate) grid: Arc<Grid>,
+    pub(crate) extent: Extent,
+    pub(crate) invert: bool,
+    pub(crate) ladder: Ladder,
+    /// The grid's number, before it was made nought, at which it is cut.
+    pub(crate) number: f64,
 }
 
 /// How a surface was made.
@@ -114,6 +118,8 @@ pub fn surface(
         grid: Arc::new(Grid::empty()),
         extent,
         invert: settings.invert,
+        ladder: Ladder::Shares,
+        number: level,
     };
     let (mut u, level, kernel, border);
     // Numbers of the grid to a source pixel.
@@ -165,6 +171,7 @@ pub fn surface(
                 format!("{why}; its edges are drawn by learned model {}", model.number);
             u = coefficients(model, &levelled(cover, half_way), grid, passes, progress)?;
             u.data.iter_mut().for_each(|v| *v = 0.5 + 0.5 * *v);
+            surface.ladder = Ladder::Levelled { tones, half_way };
             (level, kernel, border, fineness) = (0.5, Kernel::BSpline, Border::Repeat, 2);
         } else {
             let stored = luma.filter(|_| verdict.stored).map(|luma| {
@@ -188,6 +195,7 @@ pub fn surface(
                     fitted = Some(u);
                 }
             }
+            surface.ladder = Ladder::Coverages { tones, linear_light: fitted.is_some() };
             if let Some(fitted) = fitted {
                 u = fitted;
             } else {
@@ -223,6 +231,7 @@ pub fn surface(
         place.area_px /= fine * fine;
     }
     u.data.iter_mut().for_each(|v| *v -= level as f32);
+    surface.number = level;
     surface.grid = Arc::new(Grid::new(&u, kernel, border));
     surface.extent = extent.times(fine);
     Ok(surface)

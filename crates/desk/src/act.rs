@@ -48,6 +48,7 @@ impl Desk {
                 self.canvas.slips.shown = slips.iter().any(|s| *s != sheets::Slip::default());
                 self.canvas.slips.slips = slips;
             }
+            Action::Finest(finest) => self.fine.finest = finest,
             Action::Shop(shop) => self.set_shop(*shop),
             Action::WriteDown(entry) => self.write_down(*entry),
             Action::Draw(drawing) => self.at_shop.drawing = drawing,
@@ -172,6 +173,9 @@ impl Desk {
             Command::UncropArtwork => self.ask(Action::Edit(Edit::Crop(None))),
             Command::CentreArtwork => self.ask(Action::Edit(Edit::Offset(Point::default()))),
             Command::FitToGarment => self.cover_garment(),
+            Command::NextFine => self.step_fine(true),
+            Command::PreviousFine => self.step_fine(false),
+            Command::MendThis | Command::MendAll | Command::MendNothing => self.mend(command),
             Command::PinAll
             | Command::UnpinAll
             | Command::PinSheet
@@ -213,6 +217,7 @@ impl Desk {
             Command::Commands => {
                 self.dialog = Some(Dialog::Commands { text: String::new(), chosen: 0 })
             }
+            Command::Taping => self.dialog = Some(Dialog::Taping(0)),
             Command::Walk => self.dialog = Some(Dialog::Walk(0)),
             Command::Stop => self.stop(),
         }
@@ -225,9 +230,18 @@ impl Desk {
             Command::Undo => unless(self.history.undo_name().is_some(), "there is nothing to undo"),
             Command::Redo => unless(self.history.redo_name().is_some(), "there is nothing to redo"),
             Command::OpenFolder => unless(self.written.is_some(), "no films were written yet"),
-            Command::Invert | Command::CropByHand | Command::CentreArtwork | Command::Wipe => {
-                unless(self.job().picture.is_some(), "open a picture first")
+            Command::MendThis => unless(self.fine_place().is_some(), "choose a fine place first"),
+            Command::MendAll => {
+                let some = self.fine_places().is_some_and(|found| !found.places.is_empty());
+                unless(some, "no place too fine was found")
             }
+            Command::MendNothing => unless(self.job().mend.is_some(), "nothing is mended"),
+            Command::Invert
+            | Command::CropByHand
+            | Command::CentreArtwork
+            | Command::Wipe
+            | Command::NextFine
+            | Command::PreviousFine => unless(self.job().picture.is_some(), "open a picture first"),
             Command::UncropArtwork => {
                 unless(self.job().art.crop.is_some(), "the whole picture is used already")
             }
@@ -249,6 +263,7 @@ impl Desk {
             Command::PinAll | Command::AddSheet => {
                 unless(self.stages.layout().is_some(), "there are no sheets yet")
             }
+            Command::Taping => unless(self.stages.seams().is_some(), "there are no seams yet"),
             Command::UnpinAll => unless(!self.job().pinned.is_empty(), "no sheet is pinned"),
             Command::PinSheet | Command::TurnSheet | Command::RemoveSheet => {
                 unless(crate::pins::chosen(self).is_some(), "choose a sheet first")
@@ -362,6 +377,7 @@ impl Desk {
         self.canvas.view = None;
         self.canvas.sheet = None;
         self.canvas.cropping = false;
+        self.fine.at = None;
         self.out_dir = None;
         self.written = None;
         self.dialog = None;

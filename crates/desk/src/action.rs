@@ -29,6 +29,8 @@ pub(crate) enum Action {
     Slips(Vec<sheets::Slip>),
     /// Looks for the worst of many slips of this size.
     WorstSlip(measure::Length),
+    /// The finest line that prints, or the mesh's.
+    Finest(Option<measure::Length>),
     /// The shop's own numbers, the same for every job.
     Shop(Box<shop::Shop>),
     /// An entry for the shop's notebook.

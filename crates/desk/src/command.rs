@@ -26,10 +26,16 @@ pub(crate) enum Command {
     UncropArtwork,
     CentreArtwork,
     FitToGarment,
+    NextFine,
+    PreviousFine,
+    MendThis,
+    MendAll,
+    MendNothing,
     PinAll,
     UnpinAll,
     AddSheet,
     RemoveSheet,
+    Taping,
     TurnSheet,
     PinSheet,
     Fit,
@@ -90,6 +96,7 @@ pub(crate) struct Info {
 const CTRL: Modifiers = Modifiers::COMMAND;
 const SHIFT_CTRL: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
 const PLAIN: Modifiers = Modifiers::NONE;
+const SHIFT: Modifiers = Modifiers::SHIFT;
 const ALT: Modifiers = Modifiers::ALT;
 
 const fn info(
@@ -208,6 +215,41 @@ pub(crate) const ALL: &[Info] = &{
             "Make the artwork just wide and high enough to cover the garment and its bleed",
             None,
         ),
+        info(
+            NextFine,
+            Change,
+            "Next fine place",
+            "Look at the next line or gap too fine for the mesh",
+            Some((PLAIN, Key::F3)),
+        ),
+        info(
+            PreviousFine,
+            Change,
+            "Previous fine place",
+            "Look at the one before",
+            Some((SHIFT, Key::F3)),
+        ),
+        info(
+            MendThis,
+            Change,
+            "Mend this place",
+            "Widen the line, or the gap, until the mesh holds it",
+            Some((CTRL, Key::M)),
+        ),
+        info(
+            MendAll,
+            Change,
+            "Mend every fine place",
+            "Widen every line and gap until the mesh holds it",
+            Some((SHIFT_CTRL, Key::M)),
+        ),
+        info(
+            MendNothing,
+            Change,
+            "Mend nothing",
+            "Put every line and gap back as the artwork has it",
+            None,
+        ),
         info(PinAll, Sheets, "Pin every sheet", "Keep all sheets where they lie now", None),
         info(
             UnpinAll,
@@ -237,6 +279,13 @@ pub(crate) const ALL: &[Info] = &{
             "Remove this sheet",
             "Take the chosen pinned sheet away",
             Some((PLAIN, Key::Delete)),
+        ),
+        info(
+            Taping,
+            Sheets,
+            "How to tape the sheets",
+            "The film from both sides, the joins in order, and what is done at each",
+            Some((CTRL, Key::T)),
         ),
         info(
             Fit,

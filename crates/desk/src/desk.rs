@@ -5,10 +5,12 @@ use crate::chore::Chore;
 use crate::command::{ALL, Command};
 use crate::dialog::{Dialog, Purpose};
 use crate::film_printers::FilmPrinters;
+use crate::fine::Fine;
 use crate::notice::Notices;
 use crate::panels;
 use crate::prefs::Prefs;
 use crate::recovery::Recovery;
+use crate::recut::Looked;
 use crate::shop_plan::{self, AtShop};
 use crate::stages::Stages;
 use crate::step::Step;
@@ -48,6 +50,7 @@ pub struct Desk {
     pub(crate) notebook: Notebook,
     pub(crate) at_shop: AtShop,
     pub(crate) film_printers: FilmPrinters,
+    pub(crate) fine: Fine,
     /// Where settings and unsaved work are kept; nowhere in tests.
     pub(crate) home: Option<PathBuf>,
     pub(crate) recovery: Option<Recovery>,
@@ -96,6 +99,7 @@ impl Desk {
             notebook,
             at_shop: AtShop::default(),
             film_printers,
+            fine: Fine::new(),
             home,
             recovery,
             dragged: None,
@@ -130,8 +134,10 @@ impl Desk {
         self.closing(ctx);
         let dragging = self.dragged.is_some() || self.canvas.held.is_some();
         let job = self.history.job().clone();
-        self.stages.follow(&job, dragging, ctx);
+        let looked = self.looked(ctx);
+        self.stages.follow(&job, dragging, looked, ctx);
         self.follow_slips(&job, ctx);
+        self.follow_fine(ctx);
         self.follow_shop(ctx);
         self.title(ctx);
     }
@@ -158,7 +164,14 @@ impl Desk {
             && self.chore.is_none()
             && self.chooser.is_none()
             && self.stages.under_way().is_none()
+            && self.fine.looking().is_none()
             && (self.job().picture.is_none() || self.stages.is_settled())
+    }
+
+    /// What of the film is on the screen.
+    fn looked(&self, ctx: &Context) -> Option<Looked> {
+        let film = self.canvas.eye().screen_rect(self.film_rect()?, self.canvas.rect);
+        Looked::at(film, self.canvas.rect, ctx.pixels_per_point())
     }
 
     /// Works out the film with slipped sheets while one looks at it.
@@ -207,9 +220,9 @@ impl Desk {
     /// The pixels of the picture that are used.
     pub(crate) fn source_px(&self) -> Option<(u32, u32)> {
         let job = self.job();
-        let (w, h) = match (job.art.crop, self.stages.picture()) {
-            (Some(c), _) => (c.width, c.height),
-            (None, picture) => picture.map(|p| (p.width, p.height))?,
+        let (w, h) = match job.art.crop {
+            Some(crop) => (crop.width, crop.height),
+            None => self.stages.picture_px()?,
         };
         (w > 0 && h > 0 && job.picture.is_some()).then_some((w, h))
     }
@@ -303,9 +316,12 @@ impl Desk {
         let mut keyed: Vec<_> = ALL.iter().filter_map(|i| Some((i.keys?, i.command))).collect();
         keyed.sort_by_key(|(k, _)| !k.modifiers.shift);
         for (keys, command) in keyed {
-            let plain = keys.modifiers.is_none() && keys.logical_key != egui::Key::F1;
+            let function_key = matches!(keys.logical_key, egui::Key::F1 | egui::Key::F3);
+            let plain = keys.modifiers.is_none() && !function_key;
             let edits_text = matches!(command, Command::Undo | Command::Redo);
-            if typing && (plain || edits_text) {
+            // What has the focus on a card does not keep Escape from closing it.
+            let closes = command == Command::Stop && self.dialog.is_some();
+            if typing && !closes && (plain || edits_text) {
                 continue;
             }
             if pressed(ctx, &keys) {

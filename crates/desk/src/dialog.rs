@@ -21,6 +21,8 @@ pub(crate) enum Dialog {
     },
     /// The walk through the window, at this stop.
     Walk(usize),
+    /// How the sheets are taped, at this join.
+    Taping(usize),
     /// Films for several sizes.
     Sizes {
         chosen: Vec<String>,

@@ -5,7 +5,7 @@ use artwork::{Picture, Surface};
 use bitmap::Bitmap;
 use eframe::egui::Color32;
 use inks::{Plates, Rgb};
-use job::{InkMap, Job, JobError, build, screens};
+use job::{InkMap, Job, JobError, Mendings, build, screens};
 use progress::Progress;
 use std::sync::Arc;
 
@@ -15,6 +15,8 @@ pub(crate) struct FilmView {
     pub(crate) levels: Arc<Levels>,
     /// Where it has ink; a draft has none.
     pub(crate) ink: Option<Arc<InkMap>>,
+    /// What came of mending its fine lines.
+    pub(crate) mended: Option<Mendings>,
     /// Grows by one with each film, so that tiles know which one they show.
     pub(crate) number: u64,
     /// Each screen's film, in printing order; none where there is one film only.
@@ -33,7 +35,8 @@ pub(crate) struct ScreenView {
 
 impl FilmView {
     pub(crate) fn plain(bits: Bitmap, ink: Option<Arc<InkMap>>, number: u64) -> Self {
-        Self { levels: Arc::new(Levels::new(bits)), ink, number, screens: Arc::new([]) }
+        let levels = Arc::new(Levels::new(bits));
+        Self { levels, ink, mended: None, number, screens: Arc::new([]) }
     }
 }
 
@@ -48,10 +51,13 @@ pub(crate) fn make(
 ) -> Result<FilmView, JobError> {
     p.step("Making the film", 0, 0)?;
     let Some(plates) = plates else {
-        let bits = bitmap::collect(&*build::film(job, picture, surface)?.raster);
+        let made = build::film(job, picture, surface, p)?;
+        p.step("Making the film", 0, 0)?;
+        let bits = bitmap::collect(&*made.raster);
         p.check()?;
         let ink = InkMap::of(&bits, job.resolution, p)?;
-        return Ok(FilmView::plain(bits, Some(Arc::new(ink)), number));
+        let film = FilmView::plain(bits, Some(Arc::new(ink)), number);
+        return Ok(FilmView { mended: made.mended, ..film });
     };
     let size = build::film_px(job, picture)?;
     let mut all = Bitmap::new(size.0, size.1);

@@ -1,6 +1,7 @@
 //! The artwork's own picture on the screen.
 
 use crate::desk::Desk;
+use crate::recut::Looked;
 use eframe::egui::{ColorImage, Context, Rect, TextureHandle, TextureId, TextureOptions, pos2};
 use std::sync::Arc;
 
@@ -56,6 +57,14 @@ impl Desk {
         }
         let image = self.stages.slipped()?.clone();
         Some(keep(&mut self.canvas.slipped, image, ctx))
+    }
+}
+
+impl Desk {
+    /// What is seen of the film, cut at the level just reached, until there is a film of it.
+    pub(crate) fn recut_texture(&mut self, ctx: &Context) -> Option<(TextureId, Looked)> {
+        let recut = self.stages.recut(self.history.job())?.clone();
+        Some((keep(&mut self.canvas.recut, recut.image, ctx), recut.looked))
     }
 }
 

@@ -3,12 +3,13 @@
 
 use crate::films::{self, FilmView};
 use crate::lane::{Lane, Overtaken};
+use crate::recut::{self, Looked, Recut};
 use crate::slips;
 use artwork::{Picture, Surface};
 use eframe::egui::{Color32, ColorImage, Context};
 use inks::{Inks, Plates, Rgb};
 use job::build::{self, Layout};
-use job::{HandSeam, InkChange, Job, JobError, PictureFile, Printing, Separation};
+use job::{HandSeam, InkChange, Job, JobError, Mend, PictureFile, Printing, Separation};
 use measure::{Length, Resolution};
 use progress::Progress;
 use sheets::{Request, SeamSettings, Seams, Slip};
@@ -33,6 +34,7 @@ struct FilmKey {
     tone: job::Tone,
     printing: Printing,
     inks: Option<Separation>,
+    mend: Option<Mend>,
     width: measure::Length,
     resolution: Resolution,
     spread: Option<Length>,
@@ -52,6 +54,13 @@ struct FoundKey {
 struct PlatesKey {
     found: FoundKey,
     changes: Vec<InkChange>,
+}
+
+#[derive(Clone, PartialEq)]
+struct RecutKey {
+    surface: SurfaceKey,
+    level: f64,
+    looked: Looked,
 }
 
 #[derive(Clone, PartialEq)]
@@ -93,8 +102,11 @@ struct ShopKey {
 /// All background stages.
 pub(crate) struct Stages {
     picture: Lane<PictureFile, Arc<Picture>>,
+    /// How large the picture will be, known before it is decoded.
+    size: Option<(PictureFile, Option<(u32, u32)>)>,
     image: Lane<PictureFile, Arc<ColorImage>>,
     surface: Lane<SurfaceKey, Surface>,
+    recut: Lane<RecutKey, Recut>,
     draft: Lane<SurfaceKey, FilmView>,
     found: Lane<FoundKey, Arc<Plates>>,
     plates: Lane<PlatesKey, Arc<Plates>>,
@@ -117,8 +129,10 @@ impl Stages {
     pub(crate) fn new() -> Self {
         Self {
             picture: Lane::new("picture", Overtaken::Stop),
+            size: None,
             image: Lane::new("image", Overtaken::Stop),
             surface: Lane::new("edges", Overtaken::FinishWithin(Duration::from_millis(800))),
+            recut: Lane::new("recut", Overtaken::Finish),
             draft: Lane::new("draft", Overtaken::Stop),
             found: Lane::new("inks", Overtaken::Stop),
             plates: Lane::new("plates", Overtaken::Stop),
@@ -137,11 +151,19 @@ impl Stages {
         }
     }
 
-    /// Takes in what came, and starts what the job needs now. `dragging` asks for quick plans.
-    pub(crate) fn follow(&mut self, job: &Job, dragging: bool, ctx: &Context) {
+    /// Takes in what came, and starts what the job needs now. `dragging` asks for quick plans;
+    /// `looked` is what of the film is on the screen.
+    pub(crate) fn follow(
+        &mut self,
+        job: &Job,
+        dragging: bool,
+        looked: Option<Looked>,
+        ctx: &Context,
+    ) {
         self.picture.poll();
         self.image.poll();
         self.surface.poll();
+        self.recut.poll();
         self.draft.poll();
         self.found.poll();
         self.plates.poll();
@@ -161,6 +183,9 @@ impl Stages {
             // Nothing of another picture is shown under this one's name.
             self.forget();
         }
+        if self.size.as_ref().is_none_or(|(known, _)| known != file) {
+            self.size = Some((file.clone(), artwork::size_of(&file.bytes)));
+        }
         self.picture.want(file, ctx, || {
             let job = job.clone();
             move |_| Ok(Arc::new(build::picture(&job)?))
@@ -174,10 +199,14 @@ impl Stages {
             move |_| Ok(Arc::new(crate::source::image(&picture)))
         });
         let surface_key = SurfaceKey { picture: file.clone(), art: job.art };
-        self.surface.want(&surface_key, ctx, || {
-            let (job, picture) = (job.clone(), picture.clone());
-            move |p| build::surface(&job, &picture, p)
-        });
+        let moved = self.want_recut(&surface_key, job, looked, ctx);
+        // While the level is pulled, what is seen is only cut anew; the edges wait for a rest.
+        if !(moved && dragging) {
+            self.surface.want(&surface_key, ctx, || {
+                let (job, picture) = (job.clone(), picture.clone());
+                move |p| build::surface(&job, &picture, p)
+            });
+        }
         let Some(surface) = self.surface.good().cloned() else { return };
         // While the cut level is dragged, edges for a level just passed are shown too.
         if let Some(answered) = self.surface.answered().filter(|k| k.picture == *file).cloned() {
@@ -195,6 +224,54 @@ impl Stages {
         self.want_film(surface_key, job, picture, surface, plates, ctx);
         self.want_layout(job, dragging, ctx);
         self.want_seams(job, ctx);
+    }
+
+    /// Cuts what is seen at the job's level, where the edges at hand are this picture's but for
+    /// the level. Whether they are.
+    fn want_recut(
+        &mut self,
+        key: &SurfaceKey,
+        job: &Job,
+        looked: Option<Looked>,
+        ctx: &Context,
+    ) -> bool {
+        let (Some(found), Some(surface)) = (self.surface.answered(), self.surface.good()) else {
+            return false;
+        };
+        let artwork::Cut::At(level) = job.art.cut else { return false };
+        let at_this_level = artwork::Settings { cut: job.art.cut, ..found.art };
+        if found == key
+            || found.picture != key.picture
+            || at_this_level != job.art
+            || found.art.cut == artwork::Cut::Local
+            || !job.tone.is_cut()
+            || job.inks.is_some()
+        {
+            return false;
+        }
+        if let Some(looked) = looked {
+            let key = RecutKey { surface: found.clone(), level, looked };
+            let (surface, wanted) = (surface.clone(), key.clone());
+            self.recut.want(&key, ctx, || {
+                move |_: &Progress| Ok(recut::recut(&surface, wanted.level, &wanted.looked))
+            });
+        }
+        true
+    }
+
+    /// What is seen, cut at a level newer than any film is.
+    pub(crate) fn recut(&self, job: &Job) -> Option<&Recut> {
+        let level = |art: &artwork::Settings| artwork::Settings { cut: job.art.cut, ..*art };
+        let newest = self.recut.answered()?;
+        if level(&newest.surface.art) != job.art
+            || Some(&newest.surface.picture) != job.picture.as_ref()
+        {
+            return None;
+        }
+        let film = self.film.answered().is_some_and(|k| k.surface.art == job.art);
+        let draft = self.draft.answered().is_some_and(|k| k.art == job.art);
+        let plain = job.tone.is_cut() && job.inks.is_none();
+        self.recut.good().filter(|_| !film && !draft && plain)
     }
 
     fn want_draft(
@@ -215,10 +292,11 @@ impl Stages {
             started = true;
             let (mut job, picture, surface) = (job.clone(), picture.clone(), surface.clone());
             job.resolution = draft_resolution(&job, &picture);
-            // A draft's pixels are too coarse for dots.
+            // A draft's pixels are too coarse for dots, and to tell what is fine.
             job.tone = job::Tone::Cut;
+            job.mend = None;
             move |p| {
-                let film = build::film(&job, &picture, &surface)?;
+                let film = build::film(&job, &picture, &surface, p)?;
                 let bits = bitmap::collect(&*film.raster);
                 p.check()?;
                 Ok(FilmView::plain(bits, None, number))
@@ -293,6 +371,7 @@ impl Stages {
             tone: job.tone.clone(),
             printing: job.printing.clone(),
             inks: job.inks.clone(),
+            mend: job.mend.clone(),
             width: job.width,
             resolution: job.resolution,
             spread: job.printer.as_ref().map(|p| p.spread),
@@ -370,7 +449,7 @@ impl Stages {
         let layout = self.wanted_layout.clone()?;
         let bits = self.film.good()?.levels.bits().clone();
         let key = SeamsKey { layout, seams: job.seams, hand_seams: job.hand_seams.clone() };
-        Some((key, build::Film { raster: bits, resolution: job.resolution }))
+        Some((key, build::Film::new(bits, job.resolution)))
     }
 
     /// Works out the film with sheets slipped, or which slips are the worst.
@@ -433,7 +512,7 @@ impl Stages {
         else {
             return;
         };
-        let film = build::Film { raster: view.levels.bits().clone(), resolution: job.resolution };
+        let film = build::Film::new(view.levels.bits().clone(), job.resolution);
         let key = FactsKey { layout: layout_key, finest: shop.settings.finest_line() };
         let (title, unit, shop) = (job.title.clone(), job.unit, shop.clone());
         let wanted = ShopKey { facts: key.clone(), title, unit, shop };
@@ -494,8 +573,10 @@ impl Stages {
         self.facts.clear();
         self.shop.clear();
         self.picture.clear();
+        self.size = None;
         self.image.clear();
         self.surface.clear();
+        self.recut.clear();
         self.draft.clear();
         self.found.clear();
         self.plates.clear();
@@ -508,6 +589,11 @@ impl Stages {
 
     pub(crate) fn picture(&self) -> Option<&Arc<Picture>> {
         self.picture.good()
+    }
+    /// How many pixels the picture has across and down, even while it is being opened.
+    pub(crate) fn picture_px(&self) -> Option<(u32, u32)> {
+        let known = self.size.as_ref().and_then(|(_, size)| *size);
+        self.picture().map_or(known, |p| Some((p.width, p.height)))
     }
     /// The picture as it is shown.
     pub(crate) fn image(&self) -> Option<&Arc<ColorImage>> {

@@ -2,6 +2,7 @@ use crate::canvas::{Align, Canvas};
 use crate::font::{BOLD, Face, REGULAR};
 use crate::map::{Look, Map};
 use crate::pdf::{Page, Pdf};
+use crate::taping::{KNIFE, PRINTED_SIDE, SEAM_STEPS, TAPING_SIDE, checks_text, join_text};
 use crate::{FilmError, FilmJob};
 use measure::{Length, Point, Size, Unit};
 use sheets::{Assembly, Check};
@@ -38,22 +39,6 @@ pub fn write_guide(
 const MARGIN: f64 = 15.0;
 const TEXT: f64 = 3.9;
 const LEADING: f64 = 5.4;
-
-/// What is done at every seam, once, in order.
-const SEAM_STEPS: [&str; 8] = [
-    "Work on a light table, or a window in daylight. Lay the lower piece printed side down.",
-    "Lay the upper piece on it, printed side down too. Move it until the crosses lie on each \
-     other; where they carry lines, the pair that meets is the slip in tenths of a millimetre: \
-     it should be the middle, 0.",
-    "Tape the overlap on top at both ends and in the middle. Measure before going on.",
-    "Cut along the seam's line through the upper sheet only, with a sharp knife and a steel rule. \
-     Lift the strip off.",
-    "Tape the cut edge down along its whole length with clear tape. Leave no bubbles.",
-    "Turn the film over. Cut the lower sheet away beyond the seam, leaving 2 to 3 mm under the \
-     upper one.",
-    "Tape this edge down too, on this side only where no ink is covered.",
-    "Turn it back. Hold it to the light: no line may jump at the seam.",
-];
 
 /// Pages being filled from the top.
 struct Guide<'a> {
@@ -134,8 +119,8 @@ impl<'a> Guide<'a> {
         let checked = "Print the sheets at 100 %, then hold a steel rule to the ruler on each.";
         self.paragraph(&REGULAR, checked, MARGIN, self.width());
         let rest = self.bottom() - self.y - 30.0;
-        self.map("Seen from the taping side, printed side down", seams, true, rest * 0.64);
-        self.map("Seen from the printed side", seams, false, rest * 0.36);
+        self.map(TAPING_SIDE, seams, true, rest * 0.64);
+        self.map(PRINTED_SIDE, seams, false, rest * 0.36);
         if !assembly.joins.is_empty() {
             self.close();
         }
@@ -169,13 +154,7 @@ impl<'a> Guide<'a> {
             self.y -= LEADING;
             self.paragraph(&REGULAR, step, MARGIN + 7.0, self.width() - 7.0);
         }
-        self.paragraph(
-            &BOLD,
-            "Cut away from your body and keep the other hand behind the blade. Cap the knife \
-             whenever you put it down.",
-            MARGIN,
-            self.width(),
-        );
+        self.paragraph(&BOLD, KNIFE, MARGIN, self.width());
         self.y += 4.0;
         self.heading("In this order", 6.0);
         for n in 0..assembly.joins.len() {
@@ -200,53 +179,20 @@ impl<'a> Guide<'a> {
         };
         map.draw(&mut self.canvas, look, &join.seams);
         let (left, width) = (MARGIN + MAP.0 + 6.0, self.width() - MAP.0 - 6.0);
-        let named = |sheets: &[usize]| {
-            let names: Vec<&str> =
-                sheets.iter().map(|s| self.job.sheets[*s].name.as_str()).collect();
-            names.join(" + ")
-        };
-        let (above, below) = (named(&join.above), named(&join.below));
-        self.paragraph(&BOLD, &format!("{}.  {above} onto {below}", n + 1), left, width);
-        let bends: usize = join.seams.iter().map(|s| seams[*s].len().saturating_sub(2)).sum();
-        let cut = match bends {
-            0 => "a straight cut".to_owned(),
-            1 => "a cut with one bend".to_owned(),
-            _ => format!("a cut with {bends} bends"),
-        };
-        let long = tenths(join.length);
-        self.paragraph(
-            &REGULAR,
-            &format!("{below} (tinted) stays on the table; {above} (hatched) lies on top. Seam of {long} mm, {cut}."),
-            left,
-            width,
-        );
+        let names: Vec<&str> = self.job.sheets.iter().map(|s| s.name.as_str()).collect();
+        let text = join_text(n, assembly, &names, seams);
+        self.paragraph(&BOLD, &text.title, left, width);
+        self.paragraph(&REGULAR, &text.layers, left, width);
         self.checks(&join.checks, left, width);
         self.y = self.y.max(top + MAP.1 + 4.0) + 3.0;
     }
 
     /// The diagonals and edges that must measure right.
     fn checks(&mut self, checks: &[Check], left: f64, width: f64) {
-        let long: Vec<String> = checks.iter().map(|c| tenths(c.distance)).collect();
-        let [a, b, edges @ ..] = long.as_slice() else { return };
-        let sides = ["top", "right", "bottom", "left"];
-        let edges: Vec<String> =
-            edges.iter().zip(sides).map(|(edge, side)| format!("{side} {edge}")).collect();
-        let text = format!(
-            "Measure between the images' corners: diagonals {a} and {b}; as seen from the printed \
-             side, {}. All in mm, each within {}.",
-            edges.join(", "),
-            TOLERANCE.show(Unit::Mm),
-        );
-        self.paragraph(&REGULAR, &text, left, width);
+        if let Some(text) = checks_text(checks) {
+            self.paragraph(&REGULAR, &text, left, width);
+        }
     }
-}
-
-/// How far a measure may be off: what a steel rule and a good eye can tell.
-const TOLERANCE: Length = Length::mm(0.5);
-
-/// Millimetres to the tenth, which is more than a rule tells.
-fn tenths(length: Length) -> String {
-    format!("{:.1}", length.to_mm())
 }
 
 /// The text in lines no wider than `room`.

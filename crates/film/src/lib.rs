@@ -28,6 +28,7 @@ mod proof;
 mod px;
 mod read_film;
 mod read_page;
+mod taping;
 mod target;
 mod tick;
 mod together;
@@ -50,4 +51,5 @@ pub use plan_file::{PlanFile, PlanFilm, PlanMark, PlanPdf, PlanPrinter, PlanSeam
 pub use proof::{Fault, Proof, prove};
 pub use px::PxRect;
 pub use read_film::read_film;
+pub use taping::{JoinText, KNIFE, PRINTED_SIDE, SEAM_STEPS, TAPING_SIDE, checks_text, join_text};
 pub use together::{Together, settle};

@@ -273,6 +273,9 @@ pub(crate) struct ArtOptions {
     /// Flatten paper tone and uneven light first, as in a photograph of a drawing.
     #[arg(long)]
     pub(crate) flatten: bool,
+    /// Widen every line of ink and every gap that is finer than this on the film, such as 0.3mm.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) mend: Option<String>,
     #[command(flatten)]
     pub(crate) tone: ToneOptions,
 }

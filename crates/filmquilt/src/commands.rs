@@ -5,7 +5,7 @@ use crate::failure::Failure;
 use crate::{bar, calibrate, check, options, strip, toning};
 use clap::CommandFactory;
 use job::shop::Paper;
-use job::{Job, build, file};
+use job::{Job, Mendings, build, file};
 use std::io::Write;
 use std::path::Path;
 use std::process::ExitCode;
@@ -16,14 +16,14 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Some(Command::Film { file, out, sizes, options, quiet }) => {
             let (job, progress) = (job_for(&file, &options)?, bar::progress(quiet.quiet));
             if sizes.is_empty() {
-                build::export(&job, &out, &progress)?;
+                say_mended(build::export(&job, &out, &progress)?.mended)?;
             } else {
                 job::sizes::export(&job, &options::named_garments(&sizes)?, &out, &progress)?;
             }
         }
         Some(Command::Onebit { file, output, art, quiet }) => {
             let job = options::art(file::open(&file)?, &art)?;
-            build::onebit(&job, &output, &bar::progress(quiet.quiet))?;
+            say_mended(build::onebit(&job, &output, &bar::progress(quiet.quiet))?)?;
         }
         Some(Command::Plates { file, out, options, quiet }) => {
             let job = toning::plates(file::open(&file)?, options)?;
@@ -96,6 +96,21 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
 
 fn job_for(file: &Path, options: &JobOptions) -> Result<Job, Failure> {
     options::whole(file::open(file)?, options)
+}
+
+/// Says how many fine lines and gaps were mended, where that was asked for.
+fn say_mended(mended: Option<Mendings>) -> Result<(), Failure> {
+    let Some(Mendings { places, left, more }) = mended else { return Ok(()) };
+    let at_least = if more { "at least " } else { "" };
+    let plural = |n: usize| if n == 1 { "place" } else { "places" };
+    let mut text = format!("mended {at_least}{places} {}", plural(places));
+    if left > 0 {
+        let (those, are) = (plural(left), if left == 1 { "is" } else { "are" });
+        text += &format!(
+            "; {left} {those} {are} still too fine: lines and gaps lie too close together for both"
+        );
+    }
+    print(&text)
 }
 
 pub(crate) fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {

@@ -8,7 +8,7 @@ use crate::toning;
 use ::shop::{Align, Notebook, Shop};
 use artwork::{Crop, Cut, Edges, Source};
 use garment::Garment;
-use job::{Edit, Job};
+use job::{Edit, Job, Mend, Mended};
 use measure::{Length, Resolution, parse_length, parse_size};
 use sheets::{Margins, Pieces, Stock};
 use std::path::Path;
@@ -48,7 +48,21 @@ pub(crate) fn art(job: Job, o: &ArtOptions) -> Result<Job, Failure> {
     let printing = toning::printing(tone.as_ref().unwrap_or(&job.tone), &job.printing, &o.tone)?;
     edits.extend(tone.map(Edit::Tone));
     edits.extend(printing.map(Edit::Printing));
-    apply(job, edits)
+    if let Some(text) = &o.mend {
+        let mend = Mend { finest: length("--mend", text)?, places: Mended::All };
+        edits.push(Edit::Mend(Some(mend)));
+    }
+    can_mend(apply(job, edits)?, o)
+}
+
+/// The job, unless fine lines are to be mended that are fine on purpose.
+fn can_mend(job: Job, o: &ArtOptions) -> Result<Job, Failure> {
+    let why = match (&o.mend, job.tone.is_cut(), &job.inks) {
+        (Some(_), false, _) => "--mend goes with --tone cut: dots and grains are fine on purpose",
+        (Some(_), _, Some(_)) => "--mend goes with one screen, not with --inks",
+        _ => return Ok(job),
+    };
+    Err(Failure::usage(why))
 }
 
 /// The job with all options laid over it.
@@ -82,7 +96,7 @@ pub(crate) fn whole(job: Job, o: &JobOptions) -> Result<Job, Failure> {
     }
     edits.extend(o.pieces.map(|p| Edit::Pieces(p.into())));
     edits.extend(toning::inks(job.inks.as_ref(), &o.inks)?.map(|inks| Edit::Inks(Some(inks))));
-    apply(job, edits)
+    can_mend(apply(job, edits)?, &o.art)
 }
 
 /// The shop's own numbers, or the usual ones.

@@ -4,8 +4,8 @@
 use crate::blocks::Blocks;
 use crate::pages::pages;
 use crate::screens::{self, ScreenFilm, Union};
-use crate::{InkMap, Job, JobError, Tone, calibrate};
-use crate::{region, seams as seaming, tone};
+use crate::{InkMap, Job, JobError, Mendings, Tone, calibrate};
+use crate::{mend, region, seams as seaming, tone};
 use artwork::{Crop, Picture, Surface};
 use bitmap::{Kept, Raster};
 use film::{FilmJob, FilmSheet, PlanFile, Seam, Together};
@@ -26,12 +26,19 @@ pub struct Film {
     pub raster: Arc<dyn Raster + Send + Sync>,
     /// Its resolution.
     pub resolution: Resolution,
+    /// What came of mending its fine lines, where the job asks for that.
+    pub mended: Option<Mendings>,
 }
 
 impl Film {
-    fn for_printer(job: &Job, raster: Arc<dyn Raster + Send + Sync>) -> Self {
-        let resolution = job.resolution;
-        Self { raster: calibrate::drawn_in(job, raster, resolution), resolution }
+    /// A film that is already made.
+    pub fn new(raster: Arc<dyn Raster + Send + Sync>, resolution: Resolution) -> Self {
+        Self { raster, resolution, mended: None }
+    }
+
+    /// The film with what the job's printer spreads drawn in.
+    fn for_printer(self, job: &Job) -> Self {
+        Self { raster: calibrate::drawn_in(job, self.raster, self.resolution), ..self }
     }
 
     /// The film's size.
@@ -65,6 +72,8 @@ pub struct Exported {
     pub guide_pdf: PathBuf,
     /// How many sheets.
     pub sheets: usize,
+    /// What came of mending fine lines, where the job asks for that.
+    pub mended: Option<Mendings>,
 }
 
 /// The job's picture, decoded.
@@ -92,18 +101,26 @@ pub fn surface(job: &Job, picture: &Picture, progress: &Progress) -> Result<Surf
 }
 
 /// The film at the job's width, resolution and tone: `round(width x ppi)` pixels wide, and as high
-/// as the cropped picture's proportion makes it.
+/// as the cropped picture's proportion makes it. Where the job mends fine lines, the bits are
+/// held; otherwise rows are worked out as they are asked for.
 ///
 /// # Errors
-/// Where the film would be larger than this build makes, or its dots finer than its pixels.
-pub fn film(job: &Job, picture: &Picture, surface: &Surface) -> Result<Film, JobError> {
+/// Where the film would be larger than this build makes, or its dots finer than its pixels;
+/// when cancelled.
+pub fn film(
+    job: &Job,
+    picture: &Picture,
+    surface: &Surface,
+    progress: &Progress,
+) -> Result<Film, JobError> {
     let (width, height) = film_px(job, picture)?;
     let lines = Arc::new(Kept::new(surface.raster(width, height), MOST_KEPT));
     let raster: Arc<dyn Raster + Send + Sync> = match job.tone {
         Tone::Cut => lines,
-        _ => tone::raster(job, picture, Some(lines), (width, height), &Progress::none())?,
+        _ => tone::raster(job, picture, Some(lines), (width, height), progress)?,
     };
-    Ok(Film::for_printer(job, raster))
+    let film = Film::new(raster, job.resolution);
+    Ok(mend::mended(film, job, picture, progress)?.for_printer(job))
 }
 
 /// The film straight from the picture; edges are found only where the tone needs them. Of a
@@ -114,14 +131,14 @@ fn film_of(job: &Job, picture: &Picture, progress: &Progress) -> Result<Film, Jo
         return Ok(union(job, &screens::of_picture(job, picture, progress)?));
     }
     if job.tone.is_cut() || job.printing.mixed {
-        return film(job, picture, &surface(job, picture, progress)?);
+        return film(job, picture, &surface(job, picture, progress)?, progress);
     }
     let raster = tone::raster(job, picture, None, (width, height), progress)?;
-    Ok(Film::for_printer(job, raster))
+    Ok(Film::new(raster, job.resolution).for_printer(job))
 }
 
 fn union(job: &Job, screens: &[ScreenFilm]) -> Film {
-    Film { raster: Arc::new(Union::of(screens)), resolution: job.resolution }
+    Film::new(Arc::new(Union::of(screens)), job.resolution)
 }
 
 /// The film's size in pixels.
@@ -326,6 +343,7 @@ pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, Jo
         guide_pdf: dir.join("guide.pdf"),
         plan_json: dir.join("plan.json"),
         sheets: built.layout.pages.len(),
+        mended: built.film.mended,
     })
 }
 
@@ -375,7 +393,7 @@ pub fn plan_json(job: &Job, progress: &Progress) -> Result<String, JobError> {
         let whole = Crop { x: 0, y: 0, width: picture.width, height: picture.height };
         let crop = job.art.crop.unwrap_or(whole);
         let raster = Arc::new(Blocks::new(&picture, crop, job.art.invert, width, height));
-        lay(job, Film { raster, resolution: job.resolution }, Vec::new(), progress)?
+        lay(job, Film::new(raster, job.resolution), Vec::new(), progress)?
     } else {
         build(job, progress)?
     };
@@ -384,11 +402,12 @@ pub fn plan_json(job: &Job, progress: &Progress) -> Result<String, JobError> {
     Ok(String::from_utf8_lossy(&text).into_owned())
 }
 
-/// Writes the whole film as one one-bit picture, PNG or TIFF by the file's name.
+/// Writes the whole film as one one-bit picture, PNG or TIFF by the file's name, and says what
+/// came of mending fine lines, where the job asks for that.
 ///
 /// # Errors
 /// Any stage's.
-pub fn onebit(job: &Job, output: &Path, progress: &Progress) -> Result<(), JobError> {
+pub fn onebit(job: &Job, output: &Path, progress: &Progress) -> Result<Option<Mendings>, JobError> {
     let kind = OneBit::by_name(output)?;
     job.check()?;
     let picture = picture(job)?;
@@ -399,7 +418,7 @@ pub fn onebit(job: &Job, output: &Path, progress: &Progress) -> Result<(), JobEr
         OneBit::Png => film::write_png(raster, resolution, out, progress),
         OneBit::Tiff => film::write_tif(raster, resolution, out, progress),
     })?;
-    Ok(())
+    Ok(film.mended)
 }
 
 /// How a one-bit picture is written.

@@ -1,5 +1,5 @@
 use crate::model::{Job, PictureFile};
-use crate::{HandSeam, JobError, Printing, Separation, Tone};
+use crate::{HandSeam, JobError, Mend, Printing, Separation, Tone};
 use ::shop::Align;
 use artwork::{Crop, Cut, Edges, Source};
 use garment::Garment;
@@ -35,6 +35,8 @@ pub enum Edit {
     Printing(Printing),
     /// Separates the picture into screens, changes how, or prints it with one screen again.
     Inks(Option<Separation>),
+    /// Widens lines and gaps too fine to print, or none.
+    Mend(Option<Mend>),
     /// Sets the width on the garment.
     Width(Length),
     /// Sets the film's resolution.
@@ -89,6 +91,7 @@ impl Edit {
             Self::Tone(_) => "change the tone",
             Self::Printing(_) => "change how tone prints",
             Self::Inks(_) => "change the inks",
+            Self::Mend(_) => "mend fine lines",
             Self::Width(_) => "change the width",
             Self::Resolution(_) => "change the resolution",
             Self::Garment(_) => "change the garment",
@@ -142,6 +145,7 @@ impl Job {
             Edit::Tone(v) => job.tone = v,
             Edit::Printing(v) => job.printing = v,
             Edit::Inks(v) => job.inks = v,
+            Edit::Mend(v) => job.mend = v,
             Edit::Width(v) => job.width = v,
             Edit::Resolution(v) => job.resolution = v,
             Edit::Garment(v) => job.garment = v,

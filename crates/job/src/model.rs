@@ -1,4 +1,4 @@
-use crate::{HandSeam, JobError, Printing, Separation, Tone};
+use crate::{HandSeam, JobError, Mend, Mended, Printing, Separation, Tone};
 use ::shop::Align;
 use garment::Garment;
 use measure::{Length, Point, Resolution, Unit};
@@ -26,6 +26,9 @@ pub struct Job {
     /// How the picture is separated into several screens; none prints it with one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub inks: Option<Separation>,
+    /// Which fine lines and gaps are widened until they print.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mend: Option<Mend>,
     /// The width of the cropped artwork on the garment.
     pub width: Length,
     /// The film's resolution.
@@ -89,6 +92,7 @@ impl Default for Job {
             tone: Tone::Cut,
             printing: Printing::default(),
             inks: None,
+            mend: None,
             width: Length::inches(42.0),
             resolution: Resolution::ppi(300.0),
             garment: None,
@@ -123,6 +127,8 @@ pub struct Limits {
     pub reach: Length,
     /// The largest sheet side.
     pub sheet: Length,
+    /// The finest line that can be asked for, least and most.
+    pub finest: (Length, Length),
 }
 
 /// The limits every job is held to.
@@ -132,6 +138,7 @@ pub const LIMITS: Limits = Limits {
     film_px: 200_000,
     reach: Length::inches(400.0),
     sheet: Length::inches(1000.0),
+    finest: (Length::mm(0.01), Length::mm(20.0)),
 };
 
 impl Job {
@@ -190,6 +197,18 @@ impl Job {
                 given: self.also.len().to_string(),
                 range: "at most 40 sizes".into(),
             });
+        }
+        if let Some(mend) = &self.mend {
+            within("the finest line", mend.finest, LIMITS.finest)?;
+            if let Mended::At(spots) = &mend.places
+                && let Some(spot) = spots.iter().find(|s| !(s.x.is_finite() && s.y.is_finite()))
+            {
+                return Err(JobError::BadNumber {
+                    what: "a mended spot",
+                    given: format!("{}, {}", spot.x, spot.y),
+                    range: "a place in the picture, in its pixels".into(),
+                });
+            }
         }
         if let artwork::Cut::At(level) = self.art.cut
             && !(level > 0.0 && level < 1.0)

@@ -90,7 +90,7 @@ mod tests {
     fn ink(job: &Job, grey: u8) -> f64 {
         let picture = Picture::grey(30, 30, vec![grey; 900]);
         let surface = build::surface(job, &picture, &Progress::none()).unwrap();
-        let film = build::film(job, &picture, &surface).unwrap();
+        let film = build::film(job, &picture, &surface, &Progress::none()).unwrap();
         bitmap::collect(&*film.raster).count() as f64 / (600.0 * 600.0)
     }
 
@@ -142,7 +142,9 @@ mod tests {
         let picture = Picture::grey(40, 40, (0..1600).map(|i| grey(i % 40)).collect::<Vec<u8>>());
         let film = |job: &Job| {
             let surface = build::surface(job, &picture, &Progress::none()).unwrap();
-            bitmap::collect(&*build::film(job, &picture, &surface).unwrap().raster)
+            bitmap::collect(
+                &*build::film(job, &picture, &surface, &Progress::none()).unwrap().raster,
+            )
         };
         let mixed = film(&dots(Printing { mixed: true, ..Printing::default() }));
         let cut = film(&Job { tone: Tone::Cut, ..dots(Printing::default()) });

@@ -11,6 +11,9 @@ use sheets::{SeamSettings, Seams};
 pub struct HandSeam {
     /// The names of the two sheets.
     pub between: [String; 2],
+    /// Which of the seams between them, as [`Seams::strip`] counts.
+    #[serde(default)]
+    pub strip: usize,
     /// The cut on the film.
     pub points: Vec<Point>,
 }
@@ -28,8 +31,10 @@ pub(crate) fn find(
     let ink = |rect: Rect, side: Length| window(&*film.raster, film.resolution, rect, side);
     let mut seams = Seams::find(&rects, overlap, settings, &ink, progress)?;
     for hand in moved {
-        let same = |seam: &sheets::Seam| names(seam, pages) == hand.between;
-        if let Some(index) = seams.seams().iter().position(same) {
+        let same = |i: &usize| {
+            names(&seams.seams()[*i], pages) == hand.between && seams.strip(*i) == hand.strip
+        };
+        if let Some(index) = (0..seams.seams().len()).find(same) {
             seams.edit(index, &hand.points, &ink);
         }
     }
@@ -105,6 +110,62 @@ pub(crate) fn window(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use film::PxRect;
+
+    /// Two pages over and under a third that lies between them, narrower: the outer two meet on
+    /// its left and on its right.
+    fn pages() -> Vec<FilmSheet> {
+        let page = |name: &str, x, y, width, height| FilmSheet {
+            name: name.into(),
+            image: PxRect::new(x, y, width, height),
+            turned: false,
+            page: Size::new(Length::inches(40.0), Length::inches(40.0)),
+            printable: PxRect::new(0, 0, 900, 900),
+            image_x: 0,
+            image_y: 0,
+        };
+        vec![
+            page("A3", 300, 100, 300, 220),
+            page("A1", 0, 0, 900, 220),
+            page("A2", 0, 200, 900, 220),
+        ]
+    }
+
+    /// Where two sheets meet twice, either seam is moved without the other, and a job saved
+    /// before strips were told apart moves the first.
+    #[test]
+    fn each_of_two_seams_between_the_same_sheets_is_moved() {
+        let resolution = Resolution::ppi(20.0);
+        let film = Film::new(std::sync::Arc::new(Bitmap::new(900, 420)), resolution);
+        let find = |moved: &[HandSeam]| {
+            let (overlap, settings) = (Length::inches(1.0), SeamSettings::default());
+            find(&film, &pages(), overlap, &settings, moved, &Progress::none()).unwrap()
+        };
+        let plain = find(&[]);
+        let between = ["A1".to_owned(), "A2".to_owned()];
+        let twins: Vec<usize> = (0..plain.seams().len())
+            .filter(|i| names(&plain.seams()[*i], &pages()) == between)
+            .collect();
+        assert_eq!(twins.len(), 2, "{:?}", plain.seams());
+        assert_eq!(twins.iter().map(|i| plain.strip(*i)).collect::<Vec<_>>(), [0, 1]);
+        for (strip, moved) in twins.iter().enumerate() {
+            let mut points = plain.seams()[*moved].points.clone();
+            let (a, b) = (points[0], points[points.len() - 1]);
+            let middle = Point::new((a.x + b.x) / 2.0, a.y + Length::inches(0.2));
+            points = vec![a, middle, b];
+            let hand = HandSeam { between: between.clone(), strip, points };
+            let seams = find(std::slice::from_ref(&hand));
+            for i in &twins {
+                let same = seams.seams()[*i].points == plain.seams()[*i].points;
+                assert_eq!(same, i != moved, "strip {strip}, seam {i}");
+            }
+            if strip == 0 {
+                let mut old = serde_json::to_value(&hand).unwrap();
+                old.as_object_mut().unwrap().remove("strip");
+                assert_eq!(serde_json::from_value::<HandSeam>(old).unwrap(), hand);
+            }
+        }
+    }
 
     #[test]
     fn a_window_shows_what_lies_at_the_middle_of_each_square() {
@@ -153,7 +214,7 @@ mod tests {
             };
             let job = job.apply(Edit::Tone(Tone::DOTS)).unwrap();
             let surface = build::surface(&job, &picture, &Progress::none()).unwrap();
-            let film = build::film(&job, &picture, &surface).unwrap();
+            let film = build::film(&job, &picture, &surface, &Progress::none()).unwrap();
             let overlap = Length::inches(0.5);
             let found = find(&film, &pages, overlap, &job.seams, &[], &Progress::none()).unwrap();
             let points = &found.seams()[0].points;

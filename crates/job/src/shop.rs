@@ -260,7 +260,7 @@ mod tests {
         };
         let job = Job { garment: Some(panel(100.0)), also: vec![panel(50.0)], ..Job::default() };
         let raster = Arc::new(Bitmap::from_fn(1100, 1100, |_, _| true));
-        let film = Film { raster, resolution: Resolution::ppi(25.4) };
+        let film = Film::new(raster, Resolution::ppi(25.4));
         let laid = sizes(&job, film.size());
         let ink = measure(&film, &laid, &Progress::none()).unwrap();
         assert!((ink.areas_m2[0] - 1.0).abs() < 1e-3, "{:?}", ink.areas_m2);
@@ -273,7 +273,7 @@ mod tests {
     #[test]
     fn the_small_picture_shows_the_film() {
         let raster = Arc::new(Bitmap::from_fn(960, 480, |x, y| x < 480 && y >= 240));
-        let film = Film { raster, resolution: Resolution::ppi(300.0) };
+        let film = Film::new(raster, Resolution::ppi(300.0));
         let tones = measure(&film, &[], &Progress::none()).unwrap().tones;
         assert_eq!((tones.columns, tones.inked.len()), (96, 96 * 48));
         for (i, inked) in tones.inked.iter().enumerate() {
@@ -288,10 +288,7 @@ mod tests {
         let bars = |x: u32, y: u32| {
             (40..240).contains(&y) && matches!(x, 20..22 | 60..64 | 100..130) || (x, y) == (200, 9)
         };
-        let film = Film {
-            raster: Arc::new(Bitmap::from_fn(300, 280, bars)),
-            resolution: Resolution::ppi(254.0),
-        };
+        let film = Film::new(Arc::new(Bitmap::from_fn(300, 280, bars)), Resolution::ppi(254.0));
         let look = |tone, mm| {
             let job = Job { tone, ..Job::default() };
             finest_detail(&job, &film, Length::mm(mm), &Progress::none()).unwrap()

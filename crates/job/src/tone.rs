@@ -185,7 +185,7 @@ mod tests {
             for (invert, share) in [(false, 191.0 / 255.0), (true, 64.0 / 255.0)] {
                 let mut job = job.clone().apply(Edit::Tone(tone.clone())).unwrap();
                 job.art.invert = invert;
-                let film = build::film(&job, &picture, &surface).unwrap();
+                let film = build::film(&job, &picture, &surface, &Progress::none()).unwrap();
                 let bits = bitmap::collect(&*film.raster);
                 let ink =
                     (0..360_000).filter(|i| bits.get(i % 600, i / 600)).count() as f64 / 360_000.0;

@@ -256,9 +256,7 @@ fn carry(desk: &mut Desk, scene: &Scene, ui: &Ui) {
         Held::Crop { crop, edges, width, offset } => {
             (crop::dragged(desk, scene, crop, edges, width, offset, to - from), Vec::new())
         }
-        Held::Seam { between, points, node } => {
-            (Some(seams::moved(desk, between, points, node, by)), Vec::new())
-        }
+        Held::Seam { seam, node } => (Some(seams::moved(desk, seam, node, by)), Vec::new()),
         Held::Wipe => {
             let share = (to.x - scene.canvas.left()) / scene.canvas.width().max(1.0);
             desk.canvas.wipe = Some(share.clamp(0.0, 1.0));

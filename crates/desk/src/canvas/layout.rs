@@ -4,6 +4,7 @@ use super::model::View;
 use crate::desk::Desk;
 use crate::step::Step;
 use eframe::egui::{Pos2, Rect};
+use job::HandSeam;
 use measure::Point;
 
 /// A sheet on the screen.
@@ -19,6 +20,8 @@ pub(crate) struct SheetSeen {
 pub(crate) struct SeamSeen {
     pub(crate) index: usize,
     pub(crate) between: [String; 2],
+    /// Which of the seams between those two.
+    pub(crate) strip: usize,
     /// On the film.
     pub(crate) points: Vec<Point>,
     pub(crate) seen: Vec<Pos2>,
@@ -125,13 +128,14 @@ fn seams_seen(desk: &Desk, view: &View, canvas: Rect) -> Vec<SeamSeen> {
         let (Some(a), Some(b)) = (name(seam.between[0]), name(seam.between[1])) else {
             return Vec::new();
         };
-        let between = [a, b];
+        let (between, strip) = ([a, b], seams.strip(index));
         let in_hand = matches!(desk.canvas.held, Some(super::model::Held::Seam { .. }));
-        let moved = desk.job().hand_seams.iter().filter(|_| in_hand).find(|h| h.between == between);
+        let same = |h: &&HandSeam| in_hand && h.between == between && h.strip == strip;
+        let moved = desk.job().hand_seams.iter().find(same);
         let points = moved.map_or_else(|| seam.points.clone(), |h| h.points.clone());
         let seen =
             points.iter().map(|p| view.screen_from_table(*p + film.origin, canvas)).collect();
-        out.push(SeamSeen { index, between, points, seen });
+        out.push(SeamSeen { index, between, strip, points, seen });
     }
     out
 }

@@ -4,6 +4,7 @@
 
 mod crop;
 mod drag;
+mod fine;
 mod keys;
 mod layout;
 mod model;
@@ -18,7 +19,7 @@ mod tiles;
 pub(crate) use keys::arrows;
 pub(crate) use layout::Scene;
 pub(crate) use model::{Model, View, WhatIf};
-pub(crate) use paint::crosshair;
+pub(crate) use paint::{crosshair, hatch};
 
 use crate::desk::Desk;
 use crate::sketch;

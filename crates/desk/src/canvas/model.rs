@@ -110,8 +110,7 @@ pub(crate) enum Held {
     },
     /// A node of a seam: all its points as they were.
     Seam {
-        between: [String; 2],
-        points: Vec<Point>,
+        seam: job::HandSeam,
         node: usize,
     },
     Wipe,
@@ -165,6 +164,9 @@ pub(crate) struct Model {
     pub(crate) screens: super::screens::ScreensLook,
     pub(crate) source: Option<crate::source::SourceTexture>,
     pub(crate) slipped: Option<crate::source::SourceTexture>,
+    pub(crate) recut: Option<crate::source::SourceTexture>,
+    /// The whole film, small, and which film it is of.
+    pub(crate) small: Option<(u64, eframe::egui::TextureHandle)>,
 }
 
 impl Model {
@@ -185,6 +187,8 @@ impl Model {
             screens: super::screens::ScreensLook::new(),
             source: None,
             slipped: None,
+            recut: None,
+            small: None,
         }
     }
 

@@ -39,19 +39,26 @@ pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
         match &shown {
             Some(view) => {
                 let clipped = painter.with_clip_rect(film_side);
-                match desk.slipped_texture(painter.ctx()) {
-                    Some(texture) => {
-                        let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
+                let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
+                let slipped = desk.slipped_texture(painter.ctx());
+                match (slipped, desk.recut_texture(painter.ctx())) {
+                    (Some(texture), _) => {
                         clipped.image(texture, film, all, Color32::WHITE);
                     }
-                    None if view.screens.is_empty() => {
+                    (None, Some((texture, looked))) => {
+                        clipped.image(texture, looked.place(film), all, p.ink);
+                    }
+                    (None, None) if view.screens.is_empty() => {
                         desk.canvas.tiles.paint(view, film, p.ink, &clipped);
                     }
-                    None => desk.canvas.screens.paint(view, film, p.ink, &clipped),
+                    (None, None) => desk.canvas.screens.paint(view, film, p.ink, &clipped),
                 }
             }
             None => {
                 desk.canvas.tiles.clear();
+                if desk.stages.image().is_none() {
+                    opening(desk, film, &painter, p);
+                }
                 picture(desk, Some(film), 255, &painter);
             }
         }
@@ -129,6 +136,7 @@ pub(crate) fn over(desk: &Desk, scene: &Scene, ui: &Ui) {
         };
         painter.extend(Shape::dashed_line(&ends, Stroke::new(1.5, p.accent), 6.0, 4.0));
     }
+    super::fine::paint(desk, scene, &painter, p);
     if let Some(share) = desk.canvas.wipe {
         let x = scene.canvas.left() + share * scene.canvas.width();
         let ends = [pos2(x, scene.canvas.top()), pos2(x, scene.canvas.bottom())];
@@ -165,6 +173,19 @@ fn empty(scene: &Scene, painter: &Painter, p: &Palette) {
         FontId::proportional(15.0),
         p.quiet,
     );
+}
+
+/// Where the picture will lie, while it is being opened.
+fn opening(desk: &Desk, film: Rect, painter: &Painter, p: &Palette) {
+    painter.rect(film, 0, p.paper, Stroke::new(1.5, p.edge), StrokeKind::Inside);
+    let (Some(file), Some((w, h))) = (&desk.job().picture, desk.stages.picture_px()) else {
+        return;
+    };
+    if desk.stages.picture_error().is_none() {
+        let words = format!("Opening {}, {w} × {h} pixels", file.name);
+        let middle = film.intersect(painter.clip_rect()).center();
+        painter.text(middle, Align2::CENTER_CENTER, words, strong(16.0), p.quiet);
+    }
 }
 
 /// The artwork's own picture, laid where its film lies.
@@ -245,7 +266,7 @@ fn name(painter: &Painter, sheet: &SheetSeen, chosen: bool, p: &Palette) {
 }
 
 /// A few words on a label.
-fn tag(painter: &Painter, at: Pos2, align: Align2, text: &str, p: &Palette) {
+pub(super) fn tag(painter: &Painter, at: Pos2, align: Align2, text: &str, p: &Palette) {
     let galley = painter.layout_no_wrap(text.to_owned(), FontId::proportional(13.0), p.text);
     let label = align.anchor_size(at, galley.size() + vec2(12.0, 6.0));
     painter.rect(label, 2, p.paper, Stroke::new(1.0, p.edge), StrokeKind::Outside);
@@ -274,7 +295,7 @@ fn double_edge(painter: &Painter, rect: Rect, p: &Palette) {
 }
 
 /// Slanting lines, so that overlaps are seen without colour.
-fn hatch(painter: &Painter, rect: Rect, line: Stroke) {
+pub(crate) fn hatch(painter: &Painter, rect: Rect, line: Stroke) {
     let seen = rect.intersect(painter.clip_rect());
     if !seen.is_positive() {
         return;

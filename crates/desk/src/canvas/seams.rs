@@ -51,14 +51,16 @@ fn nodes(desk: &mut Desk, scene: &Scene, seam: &SeamSeen, ui: &Ui) {
             let (a, b) = (points[node - 1], points[node]);
             points.insert(node, Point::new((a.x + b.x) / 2.0, (a.y + b.y) / 2.0));
         }
+        let by_hand =
+            |points| HandSeam { between: seam.between.clone(), strip: seam.strip, points };
         if response.drag_started_by(PointerButton::Primary) {
-            desk.canvas.held = Some(Held::Seam { between: seam.between.clone(), points, node });
+            desk.canvas.held = Some(Held::Seam { seam: by_hand(points), node });
         } else if response.has_focus() {
             let by = keys::arrows(ui, response.id);
             if by != eframe::egui::Vec2::ZERO {
                 let step = Length::mm(0.5);
                 let by = Point::new(step * f64::from(by.x), step * f64::from(by.y));
-                let edit = moved(desk, seam.between.clone(), points, node, by);
+                let edit = moved(desk, by_hand(points), node, by);
                 desk.ask(Action::Drag(edit));
             }
         }
@@ -79,19 +81,13 @@ fn marks(seam: &SeamSeen) -> Vec<(Pos2, (usize, bool))> {
 }
 
 /// The edit that moves a node of a seam.
-pub(crate) fn moved(
-    desk: &Desk,
-    between: [String; 2],
-    mut points: Vec<Point>,
-    node: usize,
-    by: Point,
-) -> Edit {
-    if let Some(p) = points.get_mut(node) {
+pub(crate) fn moved(desk: &Desk, mut seam: HandSeam, node: usize, by: Point) -> Edit {
+    if let Some(p) = seam.points.get_mut(node) {
         *p = *p + by;
     }
-    let mut all: Vec<HandSeam> =
-        desk.job().hand_seams.iter().filter(|h| h.between != between).cloned().collect();
-    all.push(HandSeam { between, points });
+    let other = |h: &&HandSeam| h.between != seam.between || h.strip != seam.strip;
+    let mut all: Vec<HandSeam> = desk.job().hand_seams.iter().filter(other).cloned().collect();
+    all.push(seam);
     Edit::HandSeams(all)
 }
 

@@ -1,6 +1,6 @@
 //! What lies over the desk: messages, questions, and a path to type.
 
-use super::{commands, walk};
+use super::{commands, taping, walk};
 use crate::action::Action;
 use crate::command::Command;
 use crate::desk::Desk;
@@ -23,6 +23,7 @@ pub(crate) fn dialogs(desk: &mut Desk, ui: &mut Ui) {
         Dialog::Commands { text, chosen } => commands::show(desk, ui, text, chosen),
         Dialog::Calibrate { points_per_inch } => calibrate(desk, ui, points_per_inch),
         Dialog::Walk(stop) => walk::show(desk, ui, stop),
+        Dialog::Taping(join) => taping::show(desk, ui, join),
         Dialog::Sizes { chosen } => sizes(desk, ui, chosen),
         Dialog::Recover { title } => recover(desk, ui, &title),
     }

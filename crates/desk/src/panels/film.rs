@@ -73,4 +73,5 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
             "Film pixels a picture pixel becomes, in one direction",
         );
     }
+    super::fine::show(desk, ui);
 }

@@ -80,8 +80,11 @@ fn will_write(desk: &Desk, ui: &mut Ui, dir: &str) {
 }
 
 /// The order in which the sheets are joined, and what must measure right at the end.
-fn taping(desk: &Desk, ui: &mut Ui) {
-    let (Some(seams), Some(layout)) = (desk.stages.seams(), desk.stages.layout()) else { return };
+fn taping(desk: &mut Desk, ui: &mut Ui) {
+    let (Some(seams), Some(layout)) = (desk.stages.seams().cloned(), desk.stages.layout().cloned())
+    else {
+        return;
+    };
     let rects: Vec<_> = layout.plan.sheets.iter().map(|s| s.placed.rect).collect();
     if rects.len() < 2 {
         return;
@@ -96,6 +99,7 @@ fn taping(desk: &Desk, ui: &mut Ui) {
             .join(" + ")
     };
     group(ui, "Taping, pairs first");
+    command_button(desk, ui, Command::Taping);
     for (i, join) in assembly.joins.iter().enumerate() {
         let (below, above) = (names(&join.below), names(&join.above));
         let length = join.length.show(unit);

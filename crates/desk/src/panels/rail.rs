@@ -8,10 +8,11 @@ use crate::step::{State, Step};
 use crate::theme::{Palette, strong};
 use eframe::egui::{
     Align2, Color32, FontId, Frame, Margin, Painter, Panel, Pos2, Rect, Role, ScrollArea, Sense,
-    Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
+    Shape, Stroke, Ui, WidgetInfo, pos2, text::LayoutJob, vec2,
 };
 
-const HEIGHT: f32 = 76.0;
+/// Room for a name and three lines of why.
+const HEIGHT: f32 = 88.0;
 
 pub(crate) fn rail(desk: &mut Desk, ui: &mut Ui) {
     let p = Palette::of(ui.ctx());
@@ -28,9 +29,9 @@ pub(crate) fn rail(desk: &mut Desk, ui: &mut Ui) {
                 ui.spacing_mut().item_spacing.y = 0.0;
                 let top = ui.cursor().min;
                 let x = top.x + 25.0;
-                let end = top.y + HEIGHT * (Step::ALL.len() as f32 - 0.5);
+                let end = top.y + HEIGHT * (Step::ALL.len() as f32 - 1.0) + 22.0;
                 ui.painter().line_segment(
-                    [pos2(x, top.y + HEIGHT * 0.5), pos2(x, end)],
+                    [pos2(x, top.y + 22.0), pos2(x, end)],
                     Stroke::new(2.0, p.hairline),
                 );
                 for step in Step::ALL {
@@ -68,27 +69,24 @@ fn entry(desk: &mut Desk, ui: &mut Ui, step: Step) {
             eframe::egui::StrokeKind::Inside,
         );
     }
-    let at = pos2(rect.left() + 25.0, rect.center().y - 12.0);
+    let middle = rect.top() + 22.0;
+    let at = pos2(rect.left() + 25.0, middle);
     let back = if chosen { p.paper } else { p.board };
     mark(painter, at, 1.0, state, back, p);
     let text = rect.left() + 46.0;
-    painter.text(
-        pos2(text, rect.center().y - 12.0),
-        Align2::LEFT_CENTER,
-        step.name(),
-        strong(16.0),
-        p.text,
-    );
+    painter.text(pos2(text, middle), Align2::LEFT_CENTER, step.name(), strong(16.0), p.text);
     let color = match state {
         State::Wrong => p.wrong,
         State::Look => p.look,
         State::Done | State::Working => p.quiet,
     };
     let shown = if reason.is_empty() { state.word().to_owned() } else { reason };
-    let galley =
-        painter.layout(shown, FontId::proportional(12.5), color, rect.right() - text - 8.0);
-    let clip = Rect::from_min_max(pos2(text, rect.center().y - 1.0), rect.max - vec2(6.0, 2.0));
-    painter.with_clip_rect(clip.intersect(painter.clip_rect())).galley(clip.min, galley, color);
+    let mut words =
+        LayoutJob::simple(shown, FontId::proportional(12.5), color, rect.right() - text - 8.0);
+    // What does not fit ends in dots; the whole of it is said on hover.
+    words.wrap.max_rows = 3;
+    let galley = painter.layout_job(words);
+    painter.galley(pos2(text, middle + 11.0), galley, color);
 }
 
 /// A step's mark: a disc with a tick, an open ring at work, a triangle to look at, a cross.

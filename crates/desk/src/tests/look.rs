@@ -1,6 +1,7 @@
 //! What is shown, and that everything has a name for those who hear the window.
 
-use super::{settle, small_job, window};
+use super::{click, settle, small_job, window};
+use crate::command::Command;
 use crate::step::{State, Step};
 use eframe::egui::accesskit::Role;
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -88,4 +89,71 @@ fn an_empty_desk_and_every_dialog_can_be_drawn() {
         window.state_mut().queue.push(Action::CloseDialog);
         window.run_steps(2);
     }
+}
+
+/// Escape closes the card although one of its buttons has the focus.
+#[test]
+fn the_walk_is_left_by_escape() {
+    let mut window = window(small_job());
+    window.state_mut().queue.push(crate::action::Action::Do(Command::Walk));
+    window.run_steps(3);
+    click(&mut window, "Next");
+    window.get_by_label("Back").focus();
+    window.run_steps(2);
+    window.key_press(eframe::egui::Key::Escape);
+    window.run_steps(3);
+    assert!(window.state().dialog.is_none());
+}
+
+/// While the level is pulled the edges seen are cut anew at once, and fitted when it rests.
+#[test]
+fn a_pulled_level_is_followed_by_what_is_seen() {
+    let mut window = window(small_job());
+    let before = window.state().stages.surface().unwrap().report.level;
+    let pulled = job::Edit::Cut(artwork::Cut::At(0.8));
+    window.state_mut().queue.push(crate::action::Action::Drag(pulled));
+    let begun = std::time::Instant::now();
+    let recut = loop {
+        window.step();
+        let desk = window.state();
+        if let Some(recut) = desk.stages.recut(desk.job()) {
+            break recut.clone();
+        }
+        assert!(begun.elapsed().as_secs() < 20, "nothing is cut anew");
+    };
+    let level = window.state().stages.surface().unwrap().report.level;
+    assert_eq!(level, before, "the edges were not sought anew yet");
+    assert!(recut.image.pixels.iter().any(|p| p.a() == 255));
+    window.state_mut().queue.push(crate::action::Action::EndDrag);
+    settle(&mut window);
+    let desk = window.state();
+    assert_eq!(desk.stages.surface().unwrap().report.level, 0.8);
+    assert!(desk.stages.recut(desk.job()).is_none() && desk.stages.film_is_fresh());
+}
+
+/// The guide shows the film from both sides and goes from join to join, by keys alone too.
+#[test]
+fn the_taping_guide_goes_from_join_to_join() {
+    let mut window = window(small_job());
+    window.key_press_modifiers(eframe::egui::Modifiers::COMMAND, eframe::egui::Key::T);
+    window.run_steps(4);
+    let both = [film::TAPING_SIDE, film::PRINTED_SIDE].map(|side| format!("Film: {side}"));
+    let [above, below] = both.map(|label| window.get_by_label(&label).rect());
+    assert!(above.bottom() < below.top() && (above.size() - below.size()).length() < 0.1);
+    let desk = window.state();
+    let layout = desk.stages.layout().unwrap();
+    let rects: Vec<_> = layout.plan.sheets.iter().map(|s| s.placed.rect).collect();
+    let assembly = sheets::Assembly::of(&rects, desk.stages.seams().unwrap().seams());
+    assert!(assembly.joins.len() > 1);
+    let lengths: Vec<_> = assembly.joins.iter().map(|join| join.length).collect();
+    let long = |n: usize| format!("Seam of {:.1} mm", lengths[n].to_mm());
+    window.get_by_label_contains(&long(0));
+    window.get_by_label("Next join").focus();
+    window.run_steps(2);
+    window.key_press(eframe::egui::Key::Enter);
+    window.run_steps(4);
+    window.get_by_label_contains(&long(1));
+    window.key_press(eframe::egui::Key::Escape);
+    window.run_steps(4);
+    assert!(window.state().dialog.is_none());
 }

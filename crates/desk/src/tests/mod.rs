@@ -1,6 +1,7 @@
 //! Clicking through the window without a display: everything is found by its accessible name.
 
 mod files;
+mod fine;
 mod hands;
 mod inks;
 mod look;

@@ -94,6 +94,13 @@ impl Seams {
         &self.seams
     }
 
+    /// Which of the seams between its two sheets a seam is: upright ones come first, from the
+    /// left and from the top, then level ones, from the top and from the left.
+    pub fn strip(&self, index: usize) -> usize {
+        let Some(seam) = self.seams.get(index) else { return 0 };
+        self.seams[..index].iter().filter(|other| other.between == seam.between).count()
+    }
+
     /// The sheet to which a place of the film belongs; `None` where no sheet lies.
     pub fn owner(&self, p: Point) -> Option<usize> {
         let owner = self.division.owner(p)?;
