@@ -16,7 +16,10 @@ use std::process::ExitCode;
 fn main() -> ExitCode {
     let args = args::Args::parse();
     match commands::run(args) {
-        Ok(code) => code,
+        Ok(code) => {
+            bar::tell();
+            code
+        }
         Err(failure) => failure.report(),
     }
 }
