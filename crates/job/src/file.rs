@@ -176,7 +176,7 @@ mod tests {
         let bytes = zip.finish().unwrap().into_inner();
         let job = from_bytes(&bytes, Path::new("early.quilt")).unwrap();
         assert_eq!(job.title, "An early job");
-        assert_eq!((job.width, job.overlap), (Length::inches(42.0), Length::inches(0.375)));
+        assert_eq!((job.width, job.overlap), (Length::inches(42.0), Length::mm(9.525)));
         assert_eq!(job.garment.as_ref().map(|g| &g.name[..]), Some("tee-2xl"));
         assert_eq!(job.picture.as_ref().map(|p| p.bytes.len()), Some(16));
         // What came later is as it was before it came.
