@@ -34,5 +34,3 @@ for name in artwork garment film sheets screen print; do
     shot "$name"
     step=$((step + 1))
 done
-xdotool key F1
-shot commands
