@@ -32,7 +32,7 @@ mod tones;
 pub use error::{ArtworkError, MAX_PIXELS, MAX_SIDE};
 pub use jpeg::{Dct, JpegPlane, planes as jpeg_planes};
 pub use level::otsu;
-pub use load::{load, size_of};
+pub use load::{head_fits, load, size_of};
 pub use picture::{Crop, Picture, Pixels};
 pub use printability::{FinePlace, Printability, mend, printability};
 pub use settings::{Cut, Edges, Settings, Source};

@@ -5,7 +5,7 @@ use crate::picture::luma;
 use crate::{ArtworkError, Picture};
 use image::metadata::Orientation;
 use image::{DynamicImage, ImageDecoder, ImageError, ImageFormat, ImageReader, Limits};
-use std::io::Cursor;
+use std::io::{BufRead, Cursor, Seek};
 use std::sync::Arc;
 
 mod svg;
@@ -63,6 +63,19 @@ pub fn size_of(bytes: &[u8]) -> Option<(u32, u32)> {
             | Orientation::Rotate270FlipH
     );
     Some(if lying { (height, width) } else { (width, height) })
+}
+
+/// Looks at the head of a picture's file, so that one that is too large is refused before any of
+/// it is read. A file that is no picture, or a drawing, passes: [`load`] tells.
+///
+/// # Errors
+/// [`ArtworkError::TooLarge`], or [`ArtworkError::NoPixels`].
+pub fn head_fits(file: impl BufRead + Seek) -> Result<(), ArtworkError> {
+    let reader = ImageReader::new(file).with_guessed_format().ok();
+    match reader.and_then(|reader| reader.into_dimensions().ok()) {
+        Some((width, height)) => check_size(width, height),
+        None => Ok(()),
+    }
 }
 
 /// Whether a picture of this size can be held.

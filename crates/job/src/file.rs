@@ -3,7 +3,8 @@
 
 use crate::{Job, JobError, PictureFile};
 use serde::{Deserialize, Serialize};
-use std::io::{Cursor, Read, Seek, Write};
+use std::fs::File;
+use std::io::{BufReader, Cursor, Read, Seek, Write};
 use std::path::Path;
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipArchive, ZipWriter};
@@ -111,11 +112,9 @@ fn entry(zip: &mut ZipArchive<Cursor<&[u8]>>, name: &str, most: u64) -> Result<V
 /// # Errors
 /// Where the file cannot be read, or is neither a job nor a picture.
 pub fn open(path: &Path) -> Result<Job, JobError> {
-    let bytes = std::fs::read(path).map_err(|source| JobError::Disk {
-        path: path.into(),
-        action: "read",
-        source,
-    })?;
+    let disk = |source| JobError::Disk { path: path.into(), action: "read", source };
+    artwork::head_fits(BufReader::new(File::open(path).map_err(disk)?))?;
+    let bytes = std::fs::read(path).map_err(disk)?;
     if is_job(&bytes) {
         return from_bytes(&bytes, path);
     }
@@ -163,6 +162,23 @@ mod tests {
             assert!(from_bytes(&bytes[..cut], Path::new("x.quilt")).is_err(), "cut at {cut}");
         }
     }
+    /// A picture of a gigabyte is refused by its head: the rest is not even there.
+    #[test]
+    fn a_picture_too_large_is_refused_by_its_head() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("huge.bmp");
+        // A BMP of 18,918 x 18,918 pixels of three bytes: its two headers.
+        let mut head = b"BM".to_vec();
+        head.extend([0, 0, 0, 0, 0, 0, 0, 0, 54, 0, 0, 0, 40, 0, 0, 0]);
+        head.extend(18_918_u32.to_le_bytes());
+        head.extend(18_918_u32.to_le_bytes());
+        head.extend([1, 0, 24, 0]);
+        head.extend([0; 24]);
+        std::fs::write(&path, head).unwrap();
+        let error = open(&path).unwrap_err();
+        assert!(error.to_string().contains("18918 x 18918 pixels"), "{error}");
+    }
+
     /// `job.json` as the first build that saved jobs wrote it.
     #[test]
     fn a_job_of_the_first_format_opens() {

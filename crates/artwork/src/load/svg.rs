@@ -3,7 +3,9 @@
 use crate::{ArtworkError, Picture};
 use resvg::tiny_skia::{Color, Pixmap, Transform};
 use resvg::usvg::{ImageHrefResolver, Options, Tree, fontdb};
-use std::sync::Arc;
+use std::cell::Cell;
+use std::panic::{self, AssertUnwindSafe};
+use std::sync::{Arc, Once};
 
 /// The longer side of a rasterised drawing in pixels.
 const LONGEST: f32 = 4096.0;
@@ -43,12 +45,36 @@ pub(super) fn load(bytes: &[u8]) -> Result<Picture, ArtworkError> {
     let mut pixmap = Pixmap::new(width, height).ok_or(ArtworkError::NoPixels { width, height })?;
     pixmap.fill(Color::WHITE);
     let stretch = Transform::from_scale(width as f32 / size.width(), height as f32 / size.height());
-    resvg::render(&tree, stretch, &mut pixmap.as_mut());
+    // The rasteriser gives up on a few strokes of odd size by a panic of its own.
+    quietly(|| resvg::render(&tree, stretch, &mut pixmap.as_mut()))
+        .ok_or_else(|| damaged("a stroke of it cannot be drawn".into()))?;
     let rgb: Vec<u8> = pixmap.data().chunks_exact(4).flat_map(|p| [p[0], p[1], p[2]]).collect();
     Ok(super::flattened(image::DynamicImage::ImageRgb8(
         image::RgbImage::from_raw(width, height, rgb)
             .ok_or(ArtworkError::NoPixels { width, height })?,
     )))
+}
+
+thread_local! {
+    /// Whether a panic of this thread is caught and told in a sentence.
+    static QUIET: Cell<bool> = const { Cell::new(false) };
+}
+
+/// What `work` gives; nothing, and not a word, where it panics.
+fn quietly<T>(work: impl FnOnce() -> T) -> Option<T> {
+    static HOOK: Once = Once::new();
+    HOOK.call_once(|| {
+        let usual = panic::take_hook();
+        panic::set_hook(Box::new(move |info| {
+            if !QUIET.get() {
+                usual(info);
+            }
+        }));
+    });
+    QUIET.set(true);
+    let done = panic::catch_unwind(AssertUnwindSafe(work));
+    QUIET.set(false);
+    done.ok()
 }
 
 /// A typeface that the drawing's text names first in a list and that is not installed: drawing
