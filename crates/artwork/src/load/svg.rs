@@ -99,3 +99,19 @@ fn missing_typeface(bytes: &[u8], fonts: &fontdb::Database) -> Option<String> {
     }
     None
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Found by changed files: its stroke makes the rasteriser panic.
+    #[test]
+    fn a_stroke_that_cannot_be_drawn_is_told() {
+        let bytes = include_bytes!("../../../../tests/fuzz/pictures-stroke.svg");
+        let error = load(bytes).unwrap_err();
+        assert!(error.to_string().contains("SVG"), "{error}");
+        // And the next drawing is drawn.
+        let fine = include_bytes!("../../../../assets/demo/lantern-moth.svg");
+        assert!(load(fine).is_ok());
+    }
+}
