@@ -285,7 +285,7 @@ pub(crate) const ALL: &[Info] = &{
             Sheets,
             "How to tape the sheets",
             "The film from both sides, the joins in order, and what is done at each",
-            Some((CTRL, Key::T)),
+            Some((CTRL, Key::G)),
         ),
         info(
             Fit,

@@ -135,7 +135,7 @@ fn a_pulled_level_is_followed_by_what_is_seen() {
 #[test]
 fn the_taping_guide_goes_from_join_to_join() {
     let mut window = window(small_job());
-    window.key_press_modifiers(eframe::egui::Modifiers::COMMAND, eframe::egui::Key::T);
+    window.key_press_modifiers(eframe::egui::Modifiers::COMMAND, eframe::egui::Key::G);
     window.run_steps(4);
     let both = [film::TAPING_SIDE, film::PRINTED_SIDE].map(|side| format!("Film: {side}"));
     let [above, below] = both.map(|label| window.get_by_label(&label).rect());
