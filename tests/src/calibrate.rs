@@ -29,7 +29,8 @@ fn a_printer_is_measured_corrected_and_confirmed() {
     let at = |name: &str| dir.path().join(name);
     let (page, profile) = (at("page.pdf"), text(at("wide.printer")));
     done(["calibrate", "page", "-o", &text(&page), "--name", "Wide one"]);
-    let read = words(&["calibrate", "read", "-o", &profile, "--gap", "0.08mm"]);
+    let named = ["--name", "Wide one", "--gap", "0.08mm"];
+    let read = words(&[&["calibrate", "read", "-o", &profile][..], &named].concat());
     let said = done([read, readings(&page)].concat());
     assert!(said.contains("Seams would be off by up to 1.4 mm"), "{said}");
     let found: Value =

@@ -306,7 +306,8 @@ fn a_screens_closed_detail_and_pinhole_are_listed_and_nothing_else() {
             report.spots.iter().any(|s| {
                 s.kind == kind
                     && (s.x_mm - at[0]).hypot(s.y_mm - at[1]) < 0.5
-                    && (0.6..2.0).contains(&s.size_mm)
+                    // A photograph's blur makes it look larger.
+                    && (0.6..2.3).contains(&s.size_mm)
             })
         };
         assert!(found(ScreenSpotKind::Closed, closed), "{seed}: {:?} {closed:?}", report.spots);
