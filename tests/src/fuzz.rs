@@ -103,7 +103,7 @@ fn exports() {
             std::fs::write(trial.path().join(name), content).expect("written");
         }
         let _ = film::prove(trial.path(), "film.pdf", None, &Progress::none());
-        let _ = film::read_film(trial.path(), "film.pdf", &Progress::none());
+        let _ = film::read_film(trial.path(), Some("film.pdf"), &Progress::none());
     });
 }
 

@@ -15,4 +15,4 @@ mod raster;
 pub use inset::inset;
 pub use kept::{Kept, KeptPixels};
 pub use packed::Bitmap;
-pub use raster::{Raster, Window, collect};
+pub use raster::{Raster, Window, collect, runs};

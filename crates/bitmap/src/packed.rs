@@ -90,8 +90,8 @@ impl Bitmap {
         let width = self.width;
         let row = self.row_mut(y);
         row.fill(0);
-        for pair in changes.chunks(2) {
-            fill(row, pair[0], pair.get(1).copied().unwrap_or(width));
+        for run in crate::runs(changes, width) {
+            fill(row, run.start, run.end);
         }
     }
 

@@ -1,5 +1,6 @@
 use crate::Bitmap;
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// A one-bit picture that can give any part of any row, without being held whole.
 pub trait Raster: Sync {
@@ -83,6 +84,11 @@ impl Raster for Window<'_> {
             out.push(end);
         }
     }
+}
+
+/// The inked runs of a row `width` pixels wide, by its changes.
+pub fn runs(changes: &[u32], width: u32) -> impl Iterator<Item = Range<u32>> + '_ {
+    changes.chunks(2).map(move |run| run[0]..run.get(1).copied().unwrap_or(width))
 }
 
 /// Every pixel of a raster, worked out over all threads.

@@ -416,10 +416,7 @@ impl Desk {
         let Some(Ok(plan)) = self.stages.reckoning() else { return };
         let mut plan = shop::Reckoning::clone(plan);
         plan.sections.extend(self.notebook.section(&self.shop.settings, &plan.job));
-        let paper = match plan.unit {
-            Unit::Mm | Unit::Cm => Paper::A4,
-            Unit::In | Unit::Pt => Paper::Letter,
-        };
+        let paper = Paper::usual(plan.unit);
         let dir = PathBuf::from(self.out_dir().trim());
         self.begin("Writing the job ticket", ctx, move |_| {
             Ok(Outcome::Paper(job::shop::write_ticket(&plan, paper, &dir)?))

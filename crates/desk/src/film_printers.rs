@@ -2,7 +2,7 @@
 //! calibration of one more.
 
 use crate::desk::Desk;
-use job::{Edit, JobError, Profile, calibrate};
+use job::{Edit, JobError, Profile, calibrate, file};
 use measure::{Length, Unit, parse_length};
 use printer::{Readings, Target};
 use std::path::{Path, PathBuf};
@@ -78,12 +78,7 @@ impl Desk {
         let Some(target) = self.target() else { return };
         let dir = PathBuf::from(self.out_dir().trim());
         let path = dir.join("calibration.pdf");
-        let made = std::fs::create_dir_all(&dir).map_err(|source| JobError::Disk {
-            path: dir.clone(),
-            action: "made",
-            source,
-        });
-        let written = made
+        let written = file::make_folder(&dir)
             .and(target)
             .and_then(|target| calibrate::write_page(&target, &self.made_with(), &path));
         match written {
@@ -131,11 +126,7 @@ impl Desk {
     fn keep_profile(&self, profile: &Profile) -> Result<(), JobError> {
         let Some(home) = &self.home else { return Ok(()) };
         let folder = home.join(FOLDER);
-        std::fs::create_dir_all(&folder).map_err(|source| JobError::Disk {
-            path: folder.clone(),
-            action: "made",
-            source,
-        })?;
+        file::make_folder(&folder)?;
         let plain = |c: char| if c.is_alphanumeric() { c } else { '-' };
         let name: String =
             format!("{} {}", profile.printer, profile.film).chars().map(plain).collect();

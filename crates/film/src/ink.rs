@@ -23,9 +23,9 @@ impl Ink {
     pub(crate) fn add_row(&mut self, y: u32, changes: &[u32]) {
         let row = &mut self.cells[(y / self.cell) as usize * self.across..][..self.across];
         let mut from = 0;
-        for run in changes.chunks(2) {
-            let first = (run[0] / self.cell) as usize;
-            let end = run.get(1).map_or(self.across, |x| x.div_ceil(self.cell) as usize);
+        for run in bitmap::runs(changes, self.image.width as u32) {
+            let first = (run.start / self.cell) as usize;
+            let end = run.end.div_ceil(self.cell) as usize;
             // Fine dots come many to a cell, one after the other.
             if end > from {
                 row[first.max(from)..end].fill(true);

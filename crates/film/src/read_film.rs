@@ -8,18 +8,20 @@ use std::fs;
 use std::path::Path;
 
 /// The film of a folder, put together from its pages by its `plan.json`: for whoever has only
-/// the export, such as a check of the taped film. [`crate::prove`] says whether it is right.
+/// the export, such as a check of the taped film. Without a name it is the first that the plan
+/// lists. [`crate::prove`] says whether it is right.
 ///
 /// # Errors
 /// When plan or film cannot be read, or do not fit each other.
 pub fn read_film(
     folder: &Path,
-    name: &str,
+    name: Option<&str>,
     progress: &Progress,
 ) -> Result<(PlanFile, Bitmap), FilmError> {
     crate::settle(folder)?;
     let plan = PlanFile::read(&folder.join("plan.json"))?;
-    let path = folder.join(name);
+    let first = || plan.files.first().map_or("film.pdf", |file| &file.name);
+    let path = folder.join(name.unwrap_or_else(first));
     let bytes = fs::read(&path).map_err(|why| FilmError::Read { path: path.clone(), why })?;
     let foreign =
         |why: &str| FilmError::Foreign { path: path.clone(), what: "film", why: why.into() };
@@ -54,9 +56,8 @@ pub fn read_film(
         for y in 0..picture.height() {
             changes.clear();
             picture.changes_of_row(y, 0, picture.width(), &mut changes);
-            for run in changes.chunks(2) {
-                let end = run.get(1).copied().unwrap_or(picture.width());
-                film.fill(x0 + run[0], x0 + end, y0 + y);
+            for run in bitmap::runs(&changes, picture.width()) {
+                film.fill(x0 + run.start, x0 + run.end, y0 + y);
             }
         }
     }

@@ -3,10 +3,10 @@
 use crate::args::{Calibrate, CalibrationSheet, ReadingOptions};
 use crate::commands::print;
 use crate::failure::Failure;
-use crate::options::{length, size};
+use crate::options::{length, numbers, stock};
 use job::calibrate;
 use printer::{Profile, Readings, Target};
-use sheets::{Margins, Stock};
+use sheets::Margins;
 
 pub(crate) fn run(what: Calibrate) -> Result<(), Failure> {
     match what {
@@ -39,10 +39,7 @@ pub(crate) fn run(what: Calibrate) -> Result<(), Failure> {
 
 /// The page of the sheet, and what it is drawn for.
 fn begun(o: &CalibrationSheet) -> Result<(Target, Profile), Failure> {
-    let mut stock = match Stock::named(&o.sheet) {
-        Some(stock) => stock,
-        None => Stock::sheet(o.sheet.as_str(), size("--sheet", &o.sheet)?),
-    };
+    let mut stock = stock("--sheet", &o.sheet)?;
     if let Some(text) = &o.margin {
         stock.margins = Margins::all(length("--margin", text)?);
     }
@@ -77,8 +74,7 @@ fn read(o: &ReadingOptions) -> Result<Readings, Failure> {
 }
 
 fn eleven(text: &str) -> Result<[f64; 11], Failure> {
-    let numbers: Vec<f64> = text.split(',').filter_map(|n| n.trim().parse().ok()).collect();
     let wrong =
-        |_| Failure::usage(format!("--densities takes eleven numbers with commas, not \"{text}\""));
-    numbers.try_into().map_err(wrong)
+        || Failure::usage(format!("--densities takes eleven numbers with commas, not \"{text}\""));
+    numbers(text).ok_or_else(wrong)
 }

@@ -1,7 +1,8 @@
 //! `filmquilt check`: exit 0 good, 1 fault, 3 not sure.
 
-use crate::commands::print;
+use crate::commands::{print, print_json};
 use crate::failure::Failure;
+use crate::options::numbers;
 use inspect::{Options, Report, Verdict};
 use progress::Progress;
 use serde_json::json;
@@ -48,13 +49,9 @@ pub(crate) fn photo(
     as_json: bool,
     progress: &Progress,
 ) -> Result<ExitCode, Failure> {
-    let corners = corners.map(four_corners).transpose()?;
-    let options = Options { corners, ..Options::default() };
-    let report = job::check::photo(dir, photo, &options, progress)?;
+    let report = job::check::photo(dir, photo, &options(corners)?, progress)?;
     if as_json {
-        let text = serde_json::to_string_pretty(&report)
-            .map_err(|e| Failure::new(e.to_string(), "try without --json"))?;
-        print(&text)?;
+        print_json(&report)?;
     } else {
         tell(&report)?;
     }
@@ -69,13 +66,9 @@ pub(crate) fn screen(
     as_json: bool,
     progress: &Progress,
 ) -> Result<ExitCode, Failure> {
-    let corners = corners.map(four_corners).transpose()?;
-    let options = Options { corners, ..Options::default() };
-    let report = job::check::screen(dir, photo, &options, progress)?;
+    let report = job::check::screen(dir, photo, &options(corners)?, progress)?;
     if as_json {
-        let text = serde_json::to_string_pretty(&report)
-            .map_err(|e| Failure::new(e.to_string(), "try without --json"))?;
-        print(&text)?;
+        print_json(&report)?;
         return Ok(code(report.verdict));
     }
     print(&format!(
@@ -137,10 +130,14 @@ fn word(verdict: &impl serde::Serialize) -> String {
     value.as_str().unwrap_or_default().to_owned()
 }
 
+fn options(corners: Option<&str>) -> Result<Options, Failure> {
+    let corners = corners.map(four_corners).transpose()?;
+    Ok(Options { corners, ..Options::default() })
+}
+
 fn four_corners(text: &str) -> Result<[[f64; 2]; 4], Failure> {
-    let numbers: Vec<f64> = text.split(',').filter_map(|n| n.trim().parse().ok()).collect();
-    match (numbers.as_slice(), text.split(',').count()) {
-        (&[a, b, c, d, e, f, g, h], 8) if numbers.iter().all(|n| n.is_finite()) => {
+    match numbers(text) {
+        Some(all @ [a, b, c, d, e, f, g, h]) if all.iter().all(|n: &f64| n.is_finite()) => {
             Ok([[a, b], [c, d], [e, f], [g, h]])
         }
         _ => Err(Failure::usage(format!(

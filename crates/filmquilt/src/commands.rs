@@ -69,7 +69,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             }
             settings.bands = bands.unwrap_or(settings.bands);
             if let Some(text) = &sheet {
-                let page = options::sheet_size("--sheet", text)?;
+                let page = options::stock("--sheet", text)?.size;
                 (settings.page_width, settings.page_height) = (page.width, page.height);
             }
             strip::run(&settings, out.as_deref(), held.zip(open), json)?;

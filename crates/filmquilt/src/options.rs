@@ -123,9 +123,9 @@ pub(crate) fn apply(job: Job, edits: Vec<Edit>) -> Result<Job, Failure> {
     edits.into_iter().try_fold(job, |job, edit| job.apply(edit)).map_err(Failure::from)
 }
 
-/// A sheet's size, by its name or its sides.
-pub(crate) fn sheet_size(option: &str, text: &str) -> Result<measure::Size, Failure> {
-    Stock::named(text).map_or_else(|| size(option, text), |stock| Ok(stock.size))
+/// A stock, by its name or its sides.
+pub(crate) fn stock(option: &str, text: &str) -> Result<Stock, Failure> {
+    Stock::named(text).map_or_else(|| Ok(Stock::sheet(text, size(option, text)?)), Ok)
 }
 
 /// The job's stocks with another size, other margins, or both.
@@ -133,10 +133,7 @@ fn stocks(job: &Job, o: &JobOptions) -> Result<Vec<Stock>, Failure> {
     let mut stocks = job.stocks.clone();
     if let Some(text) = &o.sheet {
         let margins = stocks.first().map(|s| s.margins);
-        let mut stock = match Stock::named(text) {
-            Some(stock) => stock,
-            None => Stock::sheet(text.as_str(), size("--sheet", text)?),
-        };
+        let mut stock = stock("--sheet", text)?;
         if let Some(margins) = margins {
             stock.margins = margins;
         }
@@ -170,13 +167,16 @@ fn named_garment(name: &str) -> Result<Option<Garment>, Failure> {
 }
 
 fn crop(text: &str) -> Result<Crop, Failure> {
-    let parts: Vec<u32> = text.split(',').filter_map(|p| p.trim().parse().ok()).collect();
-    match (parts.as_slice(), text.split(',').count()) {
-        (&[x, y, width, height], 4) => Ok(Crop { x, y, width, height }),
-        _ => {
-            Err(Failure::usage(format!("--crop takes x,y,width,height in pixels, not \"{text}\"")))
-        }
-    }
+    let parts = numbers(text).map(|[x, y, width, height]| Crop { x, y, width, height });
+    parts.ok_or_else(|| {
+        Failure::usage(format!("--crop takes x,y,width,height in pixels, not \"{text}\""))
+    })
+}
+
+/// So many numbers with commas between; none where there are more or fewer, or one is none.
+pub(crate) fn numbers<T: std::str::FromStr, const N: usize>(text: &str) -> Option<[T; N]> {
+    let all = text.split(',').map(|n| n.trim().parse().ok()).collect::<Option<Vec<T>>>()?;
+    all.try_into().ok()
 }
 
 /// A length that is not finite is no misuse of the command but a number that cannot be used.
@@ -185,7 +185,7 @@ pub(crate) fn length(option: &str, text: &str) -> Result<Length, Failure> {
     parse_length(text, None).map_err(|e| Failure::usage(format!("{option}: {e}")))
 }
 
-pub(crate) fn size(option: &str, text: &str) -> Result<measure::Size, Failure> {
+fn size(option: &str, text: &str) -> Result<measure::Size, Failure> {
     not_finite(option, text)?;
     parse_size(text, None).map_err(|e| Failure::usage(format!("{option}: {e}")))
 }

@@ -93,10 +93,9 @@ fn labels(plates: &Plates, width: u32, height: u32) -> Vec<u8> {
         for y in 0..height {
             changes.clear();
             bits.changes_of_row(y, 0, width, &mut changes);
-            for pair in changes.chunks(2) {
+            for run in bitmap::runs(&changes, width) {
                 let row = y as usize * width as usize;
-                let end = pair.get(1).copied().unwrap_or(width) as usize;
-                labels[row + pair[0] as usize..row + end].fill(k as u8 + 1);
+                labels[row + run.start as usize..row + run.end as usize].fill(k as u8 + 1);
             }
         }
     }

@@ -128,8 +128,8 @@ fn pixels(raster: &dyn Raster, y0: u32, y1: u32) -> Vec<bool> {
     for (y, row) in (y0..y1).zip(out.chunks_exact_mut(width.max(1) as usize)) {
         changes.clear();
         raster.changes(y, 0, width, &mut changes);
-        for pair in changes.chunks(2) {
-            row[pair[0] as usize..pair.get(1).copied().unwrap_or(width) as usize].fill(true);
+        for run in bitmap::runs(&changes, width) {
+            row[run.start as usize..run.end as usize].fill(true);
         }
     }
     out

@@ -86,9 +86,9 @@ impl CellRows {
                 continue;
             }
             let at = (row - self.first) * self.width;
-            for run in changes.chunks(2) {
-                let from = f64::from(run[0]) / self.cell;
-                let to = f64::from(run.get(1).copied().unwrap_or(end)) / self.cell;
+            for run in bitmap::runs(changes, end) {
+                let from = f64::from(run.start) / self.cell;
+                let to = f64::from(run.end) / self.cell;
                 let (i, j) = (from as usize, to as usize);
                 if i == j {
                     self.own[at + i] += (to - from) as f32 * share;

@@ -9,12 +9,13 @@ use crate::{mend, region, seams as seaming, tone};
 use artwork::{Crop, Picture, Surface};
 use bitmap::{Kept, Raster};
 use film::{FilmJob, FilmSheet, PlanFile, Seam, Together};
-use measure::{Length, Point, Rect, Resolution, Size, Unit};
+use measure::{Length, Point, Rect, Resolution, Size};
 use progress::Progress;
 use sheets::{Assembly, Plan, Region, Request, Seams};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use ticket::Paper;
 
 /// How many changes of colour a film keeps, once they are worked out: 16 MB.
 const MOST_KEPT: usize = 1 << 22;
@@ -124,21 +125,25 @@ pub fn film(
 }
 
 /// The film straight from the picture; edges are found only where the tone needs them. Of a
-/// job with several screens it is all that any of them prints.
-fn film_of(job: &Job, picture: &Picture, progress: &Progress) -> Result<Film, JobError> {
-    let (width, height) = film_px(job, picture)?;
+/// job with several screens it is all that any of them prints, and each screen's film follows.
+fn films_of(
+    job: &Job,
+    picture: &Picture,
+    progress: &Progress,
+) -> Result<(Film, Vec<ScreenFilm>), JobError> {
+    let size = film_px(job, picture)?;
     if job.inks.is_some() {
-        return Ok(union(job, &screens::of_picture(job, picture, progress)?));
+        let screens = screens::of_picture(job, picture, progress)?;
+        let union = Film::new(Arc::new(Union::of(&screens)), job.resolution);
+        return Ok((union, screens));
     }
-    if job.tone.is_cut() || job.printing.mixed {
-        return film(job, picture, &surface(job, picture, progress)?, progress);
-    }
-    let raster = tone::raster(job, picture, None, (width, height), progress)?;
-    Ok(Film::new(raster, job.resolution).for_printer(job))
-}
-
-fn union(job: &Job, screens: &[ScreenFilm]) -> Film {
-    Film::new(Arc::new(Union::of(screens)), job.resolution)
+    let film = if job.tone.is_cut() || job.printing.mixed {
+        film(job, picture, &surface(job, picture, progress)?, progress)?
+    } else {
+        let raster = tone::raster(job, picture, None, size, progress)?;
+        Film::new(raster, job.resolution).for_printer(job)
+    };
+    Ok((film, Vec::new()))
 }
 
 /// The film's size in pixels.
@@ -241,14 +246,7 @@ pub(crate) struct Built {
 pub(crate) fn build(job: &Job, progress: &Progress) -> Result<Built, JobError> {
     job.check()?;
     let picture = picture(job)?;
-    let screens = match job.inks {
-        Some(_) => screens::of_picture(job, &picture, progress)?,
-        None => Vec::new(),
-    };
-    let film = match &screens[..] {
-        [] => film_of(job, &picture, progress)?,
-        screens => union(job, screens),
-    };
+    let (film, screens) = films_of(job, &picture, progress)?;
     drop(picture);
     lay(job, film, screens, progress)
 }
@@ -331,7 +329,7 @@ pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, Jo
     }
     let (exported, guide) = rayon::join(
         || film::export(&mut files, &names, &jobs, progress),
-        || guide_pdf(job, &built, usual_paper(job.unit)),
+        || guide_pdf(job, &built, Paper::usual(job.unit).size()),
     );
     exported?;
     let guide = guide?;
@@ -372,14 +370,6 @@ fn guide_pdf(job: &Job, built: &Built, paper: Size) -> Result<Vec<u8>, JobError>
     Ok(out)
 }
 
-/// The paper at hand where a unit is used: ISO 216 A4 or ASME Y14.1 A, letter.
-fn usual_paper(unit: Unit) -> Size {
-    match unit {
-        Unit::Mm | Unit::Cm => Size::new(Length::mm(210.0), Length::mm(297.0)),
-        Unit::In | Unit::Pt => Size::new(Length::inches(8.5), Length::inches(11.0)),
-    }
-}
-
 /// The text of `plan.json`, less the marks and identities that only written pages have.
 ///
 /// # Errors
@@ -411,7 +401,7 @@ pub fn onebit(job: &Job, output: &Path, progress: &Progress) -> Result<Option<Me
     let kind = OneBit::by_name(output)?;
     job.check()?;
     let picture = picture(job)?;
-    let film = film_of(job, &picture, progress)?;
+    let (film, _) = films_of(job, &picture, progress)?;
     drop(picture);
     let (raster, resolution) = (&*film.raster, film.resolution);
     film::write_beside(output, |out| match kind {

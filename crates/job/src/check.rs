@@ -31,10 +31,7 @@ pub fn photo(
     options: &Options,
     progress: &Progress,
 ) -> Result<Report, JobError> {
-    film::settle(dir)?;
-    let plan = PlanFile::read(&dir.join("plan.json"))?;
-    let name = plan.files.first().map_or("film.pdf", |file| &file.name);
-    let (plan, raster) = film::read_film(dir, name, progress)?;
+    let (plan, raster) = film::read_film(dir, None, progress)?;
     let photo = read_photo(photo)?;
     let sheet = |s: &film::PlanSheet| {
         let side = |px: i64| px as f64;
@@ -64,10 +61,7 @@ pub fn screen(
     options: &Options,
     progress: &Progress,
 ) -> Result<ScreenReport, JobError> {
-    film::settle(dir)?;
-    let plan = PlanFile::read(&dir.join("plan.json"))?;
-    let name = plan.files.first().map_or("film.pdf", |file| &file.name);
-    let (plan, raster) = film::read_film(dir, name, progress)?;
+    let (plan, raster) = film::read_film(dir, None, progress)?;
     let resolution = Resolution::ppi(plan.film.ppi);
     let film = Film { raster: &raster, resolution, sheets: Vec::new(), seams: Vec::new() };
     let mut report = inspect::check_screen(&film, &read_photo(photo)?, options, progress)?;

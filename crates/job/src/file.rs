@@ -107,6 +107,18 @@ fn entry(zip: &mut ZipArchive<Cursor<&[u8]>>, name: &str, most: u64) -> Result<V
     Ok(out)
 }
 
+/// Makes a folder that files go into, where it does not exist.
+///
+/// # Errors
+/// Where the disk says no.
+pub fn make_folder(dir: &Path) -> Result<(), JobError> {
+    std::fs::create_dir_all(dir).map_err(|source| JobError::Disk {
+        path: dir.into(),
+        action: "made",
+        source,
+    })
+}
+
 /// Opens a job, or starts one on a picture, from a file on disk.
 ///
 /// # Errors

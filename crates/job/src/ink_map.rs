@@ -48,9 +48,8 @@ impl InkMap {
                 for y in top..(top + step).min(height) {
                     changes.clear();
                     film.changes(y, 0, width, &mut changes);
-                    for run in changes.chunks(2) {
-                        let end = run.get(1).copied().unwrap_or(width);
-                        for i in run[0] / step..=(end - 1) / step {
+                    for run in bitmap::runs(&changes, width) {
+                        for i in run.start / step..=(run.end - 1) / step {
                             row.set(i, 0, true);
                         }
                     }

@@ -1,7 +1,7 @@
 //! A colour picture made into plates, one for each ink.
 
 use crate::build::{film_px, picture};
-use crate::{Job, JobError, screens};
+use crate::{Job, JobError, file, screens};
 use artwork::{ArtworkError, Crop, Picture, Pixels};
 use inks::Rgb;
 use progress::Progress;
@@ -20,11 +20,7 @@ pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<PathBuf, Job
     let picture = picture(job)?;
     let (width, height) = film_px(job, &picture)?;
     // The folder first: the wait for the plates would be for nothing.
-    std::fs::create_dir_all(dir).map_err(|source| JobError::Disk {
-        path: dir.into(),
-        action: "made",
-        source,
-    })?;
+    file::make_folder(dir)?;
     let plates = crate::separate(job, &picture, progress)?;
     drop(picture);
     let area = f64::from(width) * f64::from(height);

@@ -1,9 +1,9 @@
 //! The shop's plan of a job with several screens: each screen's, and what all come to.
 
 use crate::build::{Film, build};
-use crate::shop::{as_noted, facts, write};
+use crate::shop::{as_noted, facts, settings, write};
 use crate::{Job, JobError};
-use ::shop::{Notebook, Quantity, Reckoning, Shop, ShopSettings};
+use ::shop::{Notebook, Quantity, Reckoning, Shop};
 use progress::Progress;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
@@ -50,9 +50,7 @@ pub fn reckon_screens(
     notebook: &Notebook,
     progress: &Progress,
 ) -> Result<ScreenPlans, JobError> {
-    shop.settings.check()?;
-    let settings = ShopSettings { unit: job.unit, ..shop.settings.clone() };
-    let mut settings = as_noted(settings, notebook);
+    let mut settings = as_noted(settings(job, shop)?, notebook);
     let finest = settings.finest_line();
     let built = build(job, progress)?;
     let mut screens = Vec::with_capacity(built.screens.len());

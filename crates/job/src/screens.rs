@@ -117,8 +117,8 @@ impl Raster for Union {
         for film in &self.0 {
             changes.clear();
             film.changes(y, x0, x1, &mut changes);
-            for run in changes.chunks(2) {
-                row.fill(run[0], run.get(1).copied().unwrap_or(x1 - x0), 0);
+            for run in bitmap::runs(&changes, x1 - x0) {
+                row.fill(run.start, run.end, 0);
             }
         }
         row.changes_of_row(0, 0, x1 - x0, out);

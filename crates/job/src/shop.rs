@@ -3,7 +3,7 @@
 use crate::build::{Built, Film, Layout, build};
 use crate::region::sizes;
 use crate::seams::rect;
-use crate::{Job, JobError, Tone};
+use crate::{Job, JobError, Tone, file};
 use ::shop::{GarmentSize, JobFacts, Notebook, Reckoning, Shop, ShopSettings, Strip, Tones};
 use garment::{Garment, Measurement, Silhouette};
 use measure::{Length, Point, Rect};
@@ -28,8 +28,7 @@ pub fn reckon(
     notebook: &Notebook,
     progress: &Progress,
 ) -> Result<Reckoning, JobError> {
-    shop.settings.check()?;
-    let settings = ShopSettings { unit: job.unit, ..shop.settings.clone() };
+    let settings = settings(job, shop)?;
     let noted = notebook.section(&settings, &job.title);
     let settings = as_noted(settings, notebook);
     let Built { film, layout, .. } = build(job, progress)?;
@@ -37,6 +36,12 @@ pub fn reckon(
     let mut plan = ::shop::reckon(&settings, &facts)?;
     plan.sections.extend(noted);
     Ok(plan)
+}
+
+/// The shop's settings, in the job's unit.
+pub(crate) fn settings(job: &Job, shop: &Shop) -> Result<ShopSettings, JobError> {
+    shop.settings.check()?;
+    Ok(ShopSettings { unit: job.unit, ..shop.settings.clone() })
 }
 
 /// The settings with what the notebook knows better.
@@ -69,11 +74,7 @@ pub(crate) fn write(
     name: &str,
     pages: impl FnOnce(&mut std::fs::File) -> std::io::Result<()>,
 ) -> Result<PathBuf, JobError> {
-    std::fs::create_dir_all(dir).map_err(|source| JobError::Disk {
-        path: dir.into(),
-        action: "made",
-        source,
-    })?;
+    file::make_folder(dir)?;
     let path = dir.join(name);
     film::write_beside(&path, |out| Ok(pages(out)?))?;
     Ok(path)
@@ -230,9 +231,8 @@ fn measure(
 fn black(raster: &dyn bitmap::Raster, y: u32) -> Vec<(f64, f64)> {
     let mut changes = Vec::new();
     raster.changes(y, 0, raster.width(), &mut changes);
-    let run =
-        |run: &[u32]| (f64::from(run[0]), f64::from(run.get(1).copied().unwrap_or(raster.width())));
-    changes.chunks(2).map(run).collect()
+    let runs = bitmap::runs(&changes, raster.width());
+    runs.map(|run| (f64::from(run.start), f64::from(run.end))).collect()
 }
 
 /// How many black pixels lie between two places of a row.

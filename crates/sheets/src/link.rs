@@ -92,7 +92,7 @@ pub(crate) fn chain(model: &Model, lays: &[Lay], purse: usize) -> Option<Vec<Lay
         for i in 0..sheets.len() {
             for j in (i + 1..sheets.len()).filter(|j| of[i] != of[*j]) {
                 for kind in (0..model.kinds.len()).filter(|k| model.kinds[*k].purse == purse) {
-                    let links = between(model, kind, sheets[i], sheets[j])?;
+                    let links = between(model, kind, sheets[i], sheets[j]);
                     if best.as_ref().is_none_or(|b| links.len() < b.len()) {
                         best = Some(links);
                     }
@@ -105,9 +105,9 @@ pub(crate) fn chain(model: &Model, lays: &[Lay], purse: usize) -> Option<Vec<Lay
     }
 }
 
-/// The shortest chain of sheets of one kind that links `a` to `b`; `None` where either is
-/// narrower than the overlap.
-fn between(model: &Model, kind: usize, a: Cells, b: Cells) -> Option<Vec<Lay>> {
+/// The shortest chain of sheets of one kind that links `a` to `b`, neither of them narrower than
+/// the overlap.
+fn between(model: &Model, kind: usize, a: Cells, b: Cells) -> Vec<Lay> {
     let overlap = model.overlap();
     let k = model.kinds[kind];
     // From where to where along one axis the chain goes: it begins where a sheet is linked to
@@ -124,9 +124,6 @@ fn between(model: &Model, kind: usize, a: Cells, b: Cells) -> Option<Vec<Lay>> {
             (middle, middle)
         }
     };
-    if [a, b].iter().any(|s| s.width().min(s.height()) < overlap) {
-        return None;
-    }
     let x = ends(k.w, (a.x0, a.x1), (b.x0, b.x1));
     let y = ends(k.h, (a.y0, a.y1), (b.y0, b.y1));
     let steps = |ends: (i32, i32), size: i32| {
@@ -136,7 +133,7 @@ fn between(model: &Model, kind: usize, a: Cells, b: Cells) -> Option<Vec<Lay>> {
     let at = |ends: (i32, i32), i: i32| {
         ends.0 + (i64::from(ends.1 - ends.0) * i64::from(i) / i64::from(steps.max(1))) as i32
     };
-    Some((0..=steps).map(|i| Lay { kind, x: at(x, i), y: at(y, i) }).collect())
+    (0..=steps).map(|i| Lay { kind, x: at(x, i), y: at(y, i) }).collect()
 }
 
 /// The box around the demands that each sheet owns: those it alone holds, and of the others

@@ -91,10 +91,9 @@ impl Region {
                 }
                 changes.clear();
                 self.cells.changes_of_row(from as u32, 0, w, &mut changes);
-                for pair in changes.chunks(2) {
-                    let end = i64::from(pair.get(1).copied().unwrap_or(w));
-                    let start = (i64::from(pair[0]) - reach).max(0);
-                    row.push((start, (end + reach).min(i64::from(w))));
+                for run in bitmap::runs(&changes, w) {
+                    let start = (i64::from(run.start) - reach).max(0);
+                    row.push((start, (i64::from(run.end) + reach).min(i64::from(w))));
                 }
             }
             for (start, end) in &row {

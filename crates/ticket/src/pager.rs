@@ -1,5 +1,5 @@
 use crate::marks::{Mark, Side, Text, wrap};
-use measure::{Length, Size};
+use measure::{Length, Size, Unit};
 
 /// The paper of a home printer.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -12,6 +12,14 @@ pub enum Paper {
 }
 
 impl Paper {
+    /// The paper at hand where a unit is used.
+    pub const fn usual(unit: Unit) -> Self {
+        match unit {
+            Unit::Mm | Unit::Cm => Self::A4,
+            Unit::In | Unit::Pt => Self::Letter,
+        }
+    }
+
     /// Width and height, upright.
     pub const fn size(self) -> Size {
         match self {

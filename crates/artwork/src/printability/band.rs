@@ -56,9 +56,8 @@ impl Band {
             changes.clear();
             film.changes(y as u32, 0, film.width(), &mut changes);
             any |= !changes.is_empty();
-            for pair in changes.chunks(2) {
-                let to = pair.get(1).map_or(width, |x| *x as usize);
-                row[rim + pair[0] as usize..rim + to].fill(u8::from(ink));
+            for run in bitmap::runs(&changes, film.width()) {
+                row[rim + run.start as usize..rim + run.end as usize].fill(u8::from(ink));
             }
         }
         if !any {

@@ -40,8 +40,8 @@ impl CostMap {
         for y in 0..h {
             changes.clear();
             window.changes_of_row(y, 0, w, &mut changes);
-            for pair in changes.chunks(2) {
-                let inked = pair[0] as usize..pair.get(1).copied().unwrap_or(w) as usize;
+            for run in bitmap::runs(&changes, w) {
+                let inked = run.start as usize..run.end as usize;
                 let y = y as usize;
                 if edge.vertical {
                     cells[y * width..][inked].fill(true);
