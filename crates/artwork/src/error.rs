@@ -61,6 +61,9 @@ pub enum ArtworkError {
     /// The model of learned edges is not what it should be.
     #[error("{0}")]
     Model(String),
+    /// A learned model that this build does not have.
+    #[error("edges are to be drawn by learned model {0}, which this Filmquilt does not have")]
+    NoSuchModel(u32),
     /// The task was cancelled.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
@@ -87,6 +90,7 @@ impl ArtworkError {
             Self::CropOutside { .. } => "choose the crop again inside the picture",
             Self::BadSetting(_) => "choose a value in the range named",
             Self::Model(_) => "install Filmquilt again, or choose fitted edges",
+            Self::NoSuchModel(_) => "open it with a newer Filmquilt, or choose fitted edges",
             Self::Cancelled(_) => "start it again when you are ready",
         }
     }

@@ -35,5 +35,5 @@ pub use level::otsu;
 pub use load::{head_fits, load, size_of};
 pub use picture::{Crop, Picture, Pixels};
 pub use printability::{FinePlace, Printability, mend, printability};
-pub use settings::{Cut, Edges, Settings, Source};
+pub use settings::{Cut, Edges, LearnedModel, Settings, Source};
 pub use surface::{Cleaned, Surface, SurfaceReport, surface};

@@ -47,6 +47,34 @@ pub enum Edges {
     Plain,
 }
 
+/// Which of the learned models draws edges: a job keeps its own, so that it gives the same film
+/// later.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct LearnedModel(pub(crate) u32);
+
+impl LearnedModel {
+    /// The one that new jobs use.
+    pub const NEWEST: Self = Self(2);
+
+    /// The one of jobs saved before models had numbers.
+    fn first() -> Self {
+        Self(1)
+    }
+}
+
+impl Default for LearnedModel {
+    fn default() -> Self {
+        Self::NEWEST
+    }
+}
+
+impl std::fmt::Display for LearnedModel {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}", self.0)
+    }
+}
+
 /// Everything a printer can choose about how a picture becomes film.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -62,6 +90,9 @@ pub struct Settings {
     pub source: Source,
     /// How edges are made.
     pub edges: Edges,
+    /// The learned model that draws edges, where one does.
+    #[serde(default = "LearnedModel::first")]
+    pub model: LearnedModel,
     /// Specks and pinholes smaller than this many source pixels are cleaned away.
     pub speck_px: f64,
     /// Whether uneven light and paper tone are flattened first.
@@ -82,6 +113,9 @@ impl Settings {
             return Err(ArtworkError::BadSetting(
                 "the speck size is a number of source pixels from 0 up",
             ));
+        }
+        if !(1..=LearnedModel::NEWEST.0).contains(&self.model.0) {
+            return Err(ArtworkError::NoSuchModel(self.model.0));
         }
         Ok(())
     }

@@ -82,6 +82,9 @@ pub fn surface(
     }
     progress.step("Looking at the picture", 0, 1)?;
     let mut parted = Parted::of(&greys, width, height, settings, crop);
+    let blocks = (picture.jpeg.is_none() && learns(settings) && greys.len() <= HUGE)
+        .then(|| jpeg::jpeg_grid(&greys, width, height))
+        .flatten();
     // A drawing in uneven light looks like a photograph until it is evened out, when few tones
     // are left but those of paper and ink.
     let mut evened = false;
@@ -164,8 +167,12 @@ pub fn surface(
             let grid = picture
                 .jpeg
                 .is_some()
-                .then(|| [part.x, part.y].map(|from| (8 - from as usize % 8) % 8));
-            let model = Model::shipped()?;
+                .then(|| [part.x, part.y].map(|from| (8 - from as usize % 8) % 8))
+                .or(blocks);
+            if blocks.is_some() {
+                verdict.why.push_str(", and it was a JPEG once: its blocks show");
+            }
+            let model = Model::numbered(settings.model)?;
             let why = &verdict.why;
             surface.report.why =
                 format!("{why}; its edges are drawn by learned model {}", model.number);
@@ -274,22 +281,27 @@ impl Parted {
     }
 }
 
+/// Damaged pictures of more pixels would take too long to learn the edges of.
+const HUGE: usize = 6_000_000;
+
+/// Whether the settings leave a place for the learned edge. Who says what a picture has been
+/// through wants it fitted so.
+fn learns(settings: &Settings) -> bool {
+    match settings.edges {
+        Edges::Learned => true,
+        Edges::Auto => settings.source == Source::Auto,
+        Edges::Fitted | Edges::Plain => false,
+    }
+}
+
 /// Whether the learned edge is the one to take, and how often to look.
 fn passes(settings: &Settings, verdict: &Verdict, pixels: usize) -> Option<Passes> {
     /// Pictures of at most so many pixels are looked at more than once.
     const SMALL: usize = 160_000;
     /// Clean pictures of more are fitted: the eye sees no difference, and it is quicker.
     const LARGE: usize = 160_000;
-    /// Damaged ones of more would take too long.
-    const HUGE: usize = 6_000_000;
-    let learned = match settings.edges {
-        Edges::Learned => true,
-        // Who says what a picture has been through wants it fitted so.
-        Edges::Auto if settings.source == Source::Auto => {
-            pixels <= if verdict.source == Source::Clean { LARGE } else { HUGE }
-        }
-        Edges::Auto | Edges::Fitted | Edges::Plain => false,
-    };
+    let few = pixels <= if verdict.source == Source::Clean { LARGE } else { HUGE };
+    let learned = learns(settings) && (few || settings.edges == Edges::Learned);
     learned.then_some(if pixels <= SMALL { Passes::Four } else { Passes::One })
 }
 

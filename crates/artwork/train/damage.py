@@ -4,8 +4,8 @@ from functools import lru_cache
 import numpy as np, torch, torch.nn.functional as F
 
 KINDS = ('clean', 'jpeg', 'bit', 'noise', 'blur', 'mix')
-SHARE = (.17, .29, .20, .10, .12, .12)
-WEIGHT = (1.8, 1.7, 1., 1.3, 1.7, 1.)        # in the loss: classes that can be exact count more
+SHARE = (.13, .30, .23, .12, .11, .11)
+WEIGHT = (1.4, 2.1, 1.6, 1.6, 1.4, 1.)        # in the loss: classes that can be exact count more
 LUMA = np.array([16,11,10,16,24,40,51,61,12,12,14,19,26,58,60,55,14,13,16,24,40,57,69,56,14,17,22,29,51,87,80,62,
                  18,22,37,56,68,109,103,77,24,35,55,64,81,104,113,92,49,64,78,87,103,121,120,101,72,92,95,98,112,100,103,99])
 CHROMA = np.array([17,18,24,47,99,99,99,99,18,21,26,66,99,99,99,99,24,26,56,99,99,99,99,99,47,66,99,99,99,99,99,99] + [99] * 32)
@@ -88,8 +88,8 @@ def source(truth, banks):
     # the way it was reduced
     pick = lambda lo, hi: torch.randint(lo, hi, (B,), device=d)
     nf, nb = 5, len(SIGMAS)
-    way = torch.where((clean & on(.3)) | (jpg & on(.25)) | (bit & on(.12)) | (noisy & on(.25)) | (mix & on(.6)), pick(1, nf), 0)
-    way = torch.where(blurry | (mix & on(.35)) | (bit & on(.1)), pick(nf, nf + nb), way)
+    way = torch.where((clean & on(.3)) | (jpg & on(.25)) | (bit & on(.08)) | (noisy & on(.2)) | (mix & on(.6)), pick(1, nf), 0)
+    way = torch.where(blurry | (mix & on(.35)) | (bit & on(.06)), pick(nf, nf + nb), way)
     way = torch.where((clean & on(.10)) | (jpg & on(.05)) | (blurry & on(.12)) | (mix & on(.2)) | (bit & on(.03)), pick(nf + nb, len(first)), way)
     soft = (blurry & on(.6)) | (mix & on(.1))                    # blurred by software: after sampling, not before
     way = torch.where(soft & (way >= nf), torch.where(on(.75), 0, pick(1, nf)), way)
@@ -116,7 +116,7 @@ def source(truth, banks):
     g = g * (1 + .035 * col(light) * low(B, n, d)) + .02 * col(light) * low(B, n, d)
 
     # noise: white, or with grain
-    amp = torch.where(noisy, U(1.5, 14.5), torch.where(mix & on(.5), U(.5, 9), torch.where(bit & on(.2), U(0, 14), torch.zeros(B, device=d))))
+    amp = torch.where(noisy, U(1.5, 14.5), torch.where(mix & on(.5), U(.5, 9), torch.where(bit & on(.1), U(0, 14), torch.zeros(B, device=d))))
     z = torch.randn(B, n, n, device=d)
     grain = F.avg_pool2d(F.pad(z[:, None], (1, 1, 1, 1), mode='reflect'), 3, 1)[:, 0] * 3
     mixg = (U() * on(.3))
@@ -124,7 +124,7 @@ def source(truth, banks):
     g = ((g.clamp(0, 1) * 255) + z * col(amp)).round().clamp(0, 255)
 
     # one bit, few levels
-    cut = torch.where(on(.5), torch.full((B,), 127.5, device=d), U(108, 148))
+    cut = torch.where(on(.7), torch.full((B,), 127.5, device=d), U(108, 148))
     g = torch.where(col(bit), (g > col(cut)) * 255., g)
     steps = U(2, 15).floor(); few = (clean & on(.12)) | (mix & on(.06)) | (noisy & on(.05))
     g = torch.where(col(few), (g / 255 * col(steps)).round() * 255 / col(steps), g)

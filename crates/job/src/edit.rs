@@ -1,7 +1,7 @@
 use crate::model::{Job, PictureFile};
 use crate::{HandSeam, JobError, Mend, Printing, Separation, Tone};
 use ::shop::Align;
-use artwork::{Crop, Cut, Edges, Source};
+use artwork::{Crop, Cut, Edges, LearnedModel, Source};
 use garment::Garment;
 use measure::{Length, Point, Resolution, Unit};
 use sheets::{Pieces, Placed, SeamSettings, Stock};
@@ -25,6 +25,8 @@ pub enum Edit {
     Source(Source),
     /// Says how edges are made.
     Edges(Edges),
+    /// Says which learned model draws edges.
+    Model(LearnedModel),
     /// Sets the size below which specks and pinholes are cleaned away, in source pixels of area.
     Speck(f64),
     /// Flattens uneven light and paper tone.
@@ -86,6 +88,7 @@ impl Edit {
             Self::Cut(_) => "move the cut level",
             Self::Source(_) => "change what the picture is",
             Self::Edges(_) => "change how edges are made",
+            Self::Model(_) => "change the learned model",
             Self::Speck(_) => "change the speck size",
             Self::Flatten(_) => "flatten the paper",
             Self::Tone(_) => "change the tone",
@@ -140,6 +143,7 @@ impl Job {
             Edit::Cut(v) => job.art.cut = v,
             Edit::Source(v) => job.art.source = v,
             Edit::Edges(v) => job.art.edges = v,
+            Edit::Model(v) => job.art.model = v,
             Edit::Speck(v) => job.art.speck_px = v,
             Edit::Flatten(v) => job.art.flatten = v,
             Edit::Tone(v) => job.tone = v,

@@ -210,5 +210,10 @@ mod tests {
         // What came later is as it was before it came.
         let now = Job::default();
         assert_eq!((&job.tone, job.trim_lines, &job.printer), (&now.tone, false, &None));
+        // Its films were drawn by the first learned model, and will be again.
+        assert_eq!(
+            (job.art.model.to_string(), now.art.model.to_string()),
+            ("1".into(), "2".into())
+        );
     }
 }

@@ -6,9 +6,11 @@
 
 mod bits;
 mod dct;
+mod grid;
 mod scan;
 
 pub use dct::Dct;
+pub(crate) use grid::jpeg_grid;
 
 use bits::Huffman;
 use scan::Scan;

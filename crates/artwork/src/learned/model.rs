@@ -1,4 +1,4 @@
-use crate::ArtworkError;
+use crate::{ArtworkError, LearnedModel};
 use std::sync::OnceLock;
 
 /// Maps that the network is given: ink, and the JPEG grid's flag, row and column.
@@ -11,6 +11,12 @@ pub(crate) const OUTPUTS: usize = 4;
 pub(crate) const DILATIONS: [usize; 10] = [1, 1, 2, 1, 4, 1, 2, 1, 4, 1];
 /// How far a layer looks: the first, the inner ones, the last.
 pub(crate) const REACHES: [usize; 12] = [2, 1, 1, 2, 1, 4, 1, 2, 1, 4, 1, 1];
+
+/// The weights of every model, by number from 1.
+const FILES: [&[u8]; LearnedModel::NEWEST.0 as usize] = [
+    include_bytes!("../../../../assets/edge-model-1.bin"),
+    include_bytes!("../../../../assets/edge-model-2.bin"),
+];
 
 /// The network's weights, laid out for the running of it.
 pub(crate) struct Model {
@@ -28,15 +34,18 @@ pub(crate) struct Layer {
 }
 
 impl Model {
-    /// The model that this build ships.
+    /// The model of a number. Earlier ones are kept, for jobs whose films they drew.
     ///
     /// # Errors
-    /// Where the file it was built with is damaged.
-    pub(crate) fn shipped() -> Result<&'static Self, ArtworkError> {
-        static MODEL: OnceLock<Result<Model, String>> = OnceLock::new();
-        let bytes = include_bytes!("../../../../assets/edge-model.bin");
-        MODEL
-            .get_or_init(|| Self::read(bytes))
+    /// Where this build has no such model, or the file it was built with is damaged.
+    pub(crate) fn numbered(which: LearnedModel) -> Result<&'static Self, ArtworkError> {
+        static MODELS: [OnceLock<Result<Model, String>>; FILES.len()] =
+            [const { OnceLock::new() }; FILES.len()];
+        let at = (which.0 as usize).wrapping_sub(1);
+        let (Some(once), Some(file)) = (MODELS.get(at), FILES.get(at)) else {
+            return Err(ArtworkError::NoSuchModel(which.0));
+        };
+        once.get_or_init(|| Self::read(file))
             .as_ref()
             .map_err(|why| ArtworkError::Model(why.clone()))
     }
@@ -145,7 +154,7 @@ mod tests {
 
     #[test]
     fn a_damaged_model_is_refused() {
-        let whole = include_bytes!("../../../../assets/edge-model.bin");
+        let whole = FILES[0];
         assert!(Model::read(whole).is_ok());
         for end in [0, 8, 20, 31, 32, 200, whole.len() / 2, whole.len() - 1] {
             assert!(Model::read(&whole[..end]).is_err(), "cut at {end}");
@@ -160,7 +169,7 @@ mod tests {
     /// long as `FILMQUILT_FUZZ_SECS` says, if it does.
     #[test]
     fn a_changed_model_is_read_or_refused() {
-        let whole = include_bytes!("../../../../assets/edge-model.bin");
+        let whole = FILES[0];
         let secs = std::env::var("FILMQUILT_FUZZ_SECS").ok().and_then(|s| s.parse().ok());
         let budget = std::time::Duration::from_secs_f64(secs.unwrap_or(0.5));
         arbtest::arbtest(|u| {

@@ -1,4 +1,5 @@
 use super::*;
+use crate::LearnedModel;
 
 struct Vector {
     share: Plane,
@@ -31,7 +32,7 @@ macro_rules! vectors {
 /// PyTorch's output, in double precision from the same weights.
 #[test]
 fn the_training_framework_agrees() {
-    let model = Model::shipped().unwrap();
+    let model = Model::numbered(LearnedModel::NEWEST).unwrap();
     for (name, bytes) in
         vectors!["clean", "jpeg", "jpeg-shifted", "noise", "onebit", "pixel", "small"]
     {
@@ -51,7 +52,7 @@ fn the_training_framework_agrees() {
 
 #[test]
 fn threads_change_nothing() {
-    let model = Model::shipped().unwrap();
+    let model = Model::numbered(LearnedModel::NEWEST).unwrap();
     let (width, height) = (150, 40);
     let share =
         Plane {

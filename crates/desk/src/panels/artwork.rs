@@ -2,7 +2,7 @@ use super::{command_button, fields, group, histogram};
 use crate::action::Action;
 use crate::command::Command;
 use crate::desk::Desk;
-use artwork::{Crop, Cut, Edges, Source};
+use artwork::{Crop, Cut, Edges, LearnedModel, Source};
 use eframe::egui::{RichText, Ui};
 use job::Edit;
 
@@ -126,6 +126,13 @@ fn edges(desk: &mut Desk, ui: &mut Ui) {
     }
     if let Some(surface) = desk.stages.surface() {
         fields::says(ui, surface.report.why.clone());
+        let tip = "This job's films were drawn by an earlier model, and will be again until you choose this";
+        if surface.report.edges == Edges::Learned
+            && art.model != LearnedModel::NEWEST
+            && ui.button("Draw with the newest model").on_hover_text(tip).clicked()
+        {
+            desk.ask(Action::Edit(Edit::Model(LearnedModel::NEWEST)));
+        }
     }
     if let Some(times) = desk.enlargement() {
         let why = "Film pixels a picture pixel becomes, in one direction: film resolution × width ÷ picture pixels";
