@@ -6,7 +6,9 @@ use crate::model::{Cells, Lay, MOST_SHEETS, Model};
 use crate::prove::{Answer, Prover};
 use crate::work::Work;
 use crate::{link, strips};
-use progress::Cancelled;
+use progress::{Cancelled, Progress};
+use rayon::prelude::*;
+use std::ops::Range;
 
 /// The best sheets found.
 #[derive(Clone, Debug)]
@@ -52,7 +54,7 @@ pub(crate) fn find(model: &Model, work: &mut Work<'_>) -> Result<Result<Found, u
     let before = model.cost(&best);
     if model.one_piece {
         let number = best.len() as u32;
-        match one_piece(model, best, &mut prover.local, work)? {
+        match one_piece(model, best, work)? {
             Some(joined) => best = joined,
             None => return Ok(Err(number + 1)),
         }
@@ -223,7 +225,6 @@ const MOST_FREE: usize = 4;
 fn one_piece(
     model: &Model,
     best: Vec<Lay>,
-    local: &mut Local<'_>,
     work: &mut Work<'_>,
 ) -> Result<Option<Vec<Lay>>, Cancelled> {
     // A pin narrower than the overlap is linked by nothing, whatever is laid.
@@ -235,12 +236,12 @@ fn one_piece(
     let mut found = None;
     let mut extra = 0;
     while extra < most && found.is_none() {
-        found = joined_with(model, &best, extra, 40, local, work)?;
+        found = joined_with(model, &best, extra, 0..40, work)?;
         extra += usize::from(found.is_none());
     }
     // One less may be a matter of luck.
     if let Some(extra) = extra.checked_sub(1)
-        && let Some(fewer) = joined_with(model, &best, extra, 250, local, work)?
+        && let Some(fewer) = joined_with(model, &best, extra, 40..290, work)?
     {
         return Ok(Some(fewer));
     }
@@ -248,29 +249,44 @@ fn one_piece(
 }
 
 /// Sheets with `extra` more that hang together: those at hand or other covers with as many, of
-/// which so many are tried.
+/// which some are tried, each number another, a few at a time side by side. The first that does is taken, whatever
+/// the number of threads.
 fn joined_with(
     model: &Model,
     best: &[Lay],
     extra: usize,
-    tries: u32,
-    local: &mut Local<'_>,
+    tries: Range<u64>,
     work: &mut Work<'_>,
 ) -> Result<Option<Vec<Lay>>, Cancelled> {
+    const AT_ONCE: u64 = 8;
+    const STEPS: u64 = 200;
     let mut budget = vec![0; model.purses.len()];
     best.iter().for_each(|l| budget[model.purse(*l)] += 1);
-    let mut cover = Some(best.to_vec());
-    for _ in 0..=tries {
-        if let Some(cover) = &cover {
-            for lays in with_free(model, cover, extra) {
-                if let Some(found) = link::join(model, &lays, extra) {
-                    return Ok(Some(found));
-                }
-            }
+    let hung = |cover: &[Lay]| {
+        with_free(model, cover, extra).iter().find_map(|lays| link::join(model, lays, extra))
+    };
+    if let Some(found) = hung(best) {
+        return Ok(Some(found));
+    }
+    for from in tries.clone().step_by(AT_ONCE as usize) {
+        let most = work.left();
+        let tried: Vec<(Option<Vec<Lay>>, u64)> = (from..tries.end.min(from + AT_ONCE))
+            .into_par_iter()
+            .map(|n| {
+                // From nothing, or from what is there less a few sheets.
+                let mut local = Local::new(model, 2 + n);
+                let start = local.thin(best);
+                let quiet = Progress::none();
+                let mut own = Work::new(most, &quiet);
+                let cover = local.search(&start, &budget, STEPS, &mut own);
+                (cover.ok().flatten().and_then(|cover| hung(&cover)), most - own.left())
+            })
+            .collect();
+        let done = tried.iter().map(|(_, done)| done).sum();
+        let found = tried.into_iter().find_map(|(found, _)| found);
+        if found.is_some() || !work.spend(done)? {
+            return Ok(found);
         }
-        // From nothing, or from what is there less a few sheets.
-        let start = local.thin(best);
-        cover = local.search(&start, &budget, 200, work)?;
     }
     Ok(None)
 }

@@ -19,9 +19,10 @@ pub(crate) struct Local<'a> {
 }
 
 impl<'a> Local<'a> {
-    pub(crate) fn new(model: &'a Model) -> Self {
+    /// A search that makes its choices by `seed`.
+    pub(crate) fn new(model: &'a Model, seed: u64) -> Self {
         let hard = vec![1; model.demands.len()];
-        Self { model, hard, random: Random::new(1), scratch: Vec::new() }
+        Self { model, hard, random: Random::new(seed), scratch: Vec::new() }
     }
 
     /// Some of the sheets, without pattern; now and then none.

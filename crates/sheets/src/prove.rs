@@ -42,7 +42,7 @@ impl<'a> Prover<'a> {
         let mut chosen = extremes(model);
         let all: Vec<u32> = (0..model.demands.len() as u32).collect();
         choose(model, &mut chosen, &all, 16, |far, _| far);
-        Self { model, local: Local::new(model), chosen, shares: Shares::default(), lower }
+        Self { model, local: Local::new(model, 1), chosen, shares: Shares::default(), lower }
     }
 
     /// Raises the lower bound by the demands chosen so far.
