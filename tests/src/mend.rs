@@ -45,6 +45,31 @@ fn hairlines_and_slits_are_widened_and_counted() {
     assert_eq!(lines[0] + lines[1] + gap, 80, "the block's outer edges stay");
 }
 
+/// A red and a blue hairline, each beside a block of its ink: both screens' films are mended.
+#[test]
+fn hairlines_of_every_screen_are_widened() {
+    let dir = folder();
+    let art = text(dir.path().join("art.png"));
+    image::RgbImage::from_fn(160, 80, |x, y| {
+        let inside = (10..70).contains(&y);
+        image::Rgb(match x {
+            10..50 | 80..82 if inside => [220, 30, 40],
+            110..112 | 130..150 if inside => [30, 40, 200],
+            _ => [255, 255, 255],
+        })
+    })
+    .save(&art)
+    .expect("written");
+    let inks = text(dir.path().join("inks.json"));
+    std::fs::write(&inks, r##"[{"colour": "#dc1e28"}, {"colour": "#1e28c8"}]"##).expect("written");
+    let films = text(dir.path().join("films"));
+    let sized = ["film", &art, "--width", "16mm", "--ppi", "254", "--garment", "none"];
+    let inked = ["--inks", &inks, "--garment-colour", "#ffffff", "--mend", "0.5mm"];
+    let said = done(sized.into_iter().chain(inked).chain(["--out", &films]));
+    assert_eq!(said, "mended 2 places\n");
+    done(["check", &films]);
+}
+
 #[test]
 fn dots_are_not_mended() {
     let dir = folder();

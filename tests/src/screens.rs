@@ -96,12 +96,109 @@ fn a_film_of_another_screen_or_with_a_target_moved_is_noticed() {
     assert!(told.contains("register target is out of its place"), "{told}");
 }
 
+/// A red bar across the top and a blue disc at the bottom left, on white.
+fn draw_apart(path: &str) {
+    RgbImage::from_fn(90, 120, |x, y| {
+        let r = (f64::from(x) - 16.0).hypot(f64::from(y) - 104.0);
+        Rgb(match (r < 12.0, (4..86).contains(&x) && (4..16).contains(&y)) {
+            (true, _) => [30, 50, 190],
+            (_, true) => [220, 40, 50],
+            _ => [255, 255, 255],
+        })
+    })
+    .save(path)
+    .unwrap();
+}
+
+/// Every film is laid together from its own sheets and is its plate; no film has more sheets
+/// than the shared plan, and all together have fewer.
+#[test]
+fn every_screen_has_the_fewest_sheets_of_its_own_where_that_is_asked_for() {
+    let dir = folder();
+    let art = text(dir.path().join("art.png"));
+    draw_apart(&art);
+    let job = ["--width", "30in", "--ppi", "60", "--inks", "auto:2", "--plans"];
+    let film = |plans: &str| {
+        let out = dir.path().join(plans);
+        let words = ["film", &art, "--garment", "none", "--trim-lines", "--out", &text(&out)];
+        done(words.into_iter().chain(job).chain([plans]));
+        (plan(&out), out)
+    };
+    let (shared, _) = film("shared");
+    let (own, out) = film("own");
+    assert_eq!(
+        (&shared["format"], &own["format"]),
+        (&"filmquilt plan 1".into(), &"filmquilt plan 2".into())
+    );
+    let count = |plan: &Value| plan["sheets"].as_array().unwrap().len();
+    let plans = own["plans"].as_array().unwrap();
+    assert_eq!(plans.len(), 2);
+    assert!(plans.iter().all(|p| p["format"] == "filmquilt plan 1" && p["film"] == shared["film"]));
+    let sums = (plans.iter().map(count).sum::<usize>(), 2 * count(&shared));
+    assert!(plans.iter().all(|p| count(p) <= count(&shared)) && sums.0 < sums.1, "{sums:?}");
+    let said = done(["check", &text(&out)]);
+    assert_eq!(said.matches("read back and proved").count(), 2, "{said}");
+    let flat = dir.path().join("plates");
+    let words = ["plates", &art, "--width", "30in", "--ppi", "60", "--inks", "auto:2"];
+    done(words.into_iter().chain(["--out", &text(&flat)]));
+    let plates: Value =
+        serde_json::from_str(&std::fs::read_to_string(flat.join("plates.json")).unwrap()).unwrap();
+    for (n, (plan, guide)) in plans.iter().zip(["guide-1-red.pdf", "guide-2-blue.pdf"]).enumerate()
+    {
+        let name = plan["files"][0]["name"].as_str().unwrap();
+        // Each plan by itself is one film's in every way.
+        let alone = dir.path().join(format!("alone-{n}"));
+        std::fs::create_dir(&alone).unwrap();
+        std::fs::copy(out.join(name), alone.join(name)).unwrap();
+        std::fs::write(alone.join("plan.json"), plan.to_string()).unwrap();
+        let png = text(flat.join(plates["plates"][n]["file"].as_str().unwrap()));
+        python("compose.py", &[&text(&alone), &png, "poppler", name]);
+        done(["check", &text(&alone)]);
+        assert!(out.join(guide).exists());
+        let pdf = lopdf::Document::load(out.join(name)).unwrap();
+        assert_eq!(pdf.get_pages().len(), count(plan));
+    }
+    // Films or plans that changed places are noticed.
+    let mut swapped = own.clone();
+    swapped["plans"].as_array_mut().unwrap().truncate(1);
+    swapped["plans"][0]["files"][0]["name"] = plans[1]["files"][0]["name"].clone();
+    std::fs::write(out.join("plan.json"), swapped.to_string()).unwrap();
+    assert_eq!(filmquilt(["check", &text(&out)]).status.code(), Some(1));
+}
+
+/// Where the sheets of all screens leave room, targets stand at the same places of films cut
+/// into different sheets; one that is missing from a plan is noticed.
+#[test]
+fn films_with_sheets_of_their_own_have_their_targets_in_common() {
+    let dir = folder();
+    let (art, out) = (text(dir.path().join("art.png")), dir.path().join("films"));
+    draw(&art);
+    let words = ["film", &art, "--width", "44in", "--ppi", "60", "--garment", "none"];
+    let inks = ["--inks", "auto", "--plans", "own", "--out", &text(&out)];
+    done(words.into_iter().chain(inks));
+    done(["check", &text(&out)]);
+    python("targets.py", &[&text(&out)]);
+    let mut moved = plan(&out);
+    assert_eq!(moved["format"], "filmquilt plan 2");
+    moved["plans"][1]["targets"].as_array_mut().unwrap().pop();
+    std::fs::write(out.join("plan.json"), moved.to_string()).unwrap();
+    let said = filmquilt(["check", &text(&out)]);
+    let told = String::from_utf8_lossy(&said.stdout).into_owned();
+    assert_eq!(said.status.code(), Some(1));
+    assert!(told.contains("differ in the film's size or the register targets"), "{told}");
+}
+
 #[test]
 fn words_about_inks_need_inks() {
     let dir = folder();
     let (art, out) = (text(dir.path().join("art.png")), text(dir.path().join("films")));
     draw(&art);
-    for more in [["--trap", "1mm"], ["--underbase", "1mm"], ["--garment-colour", "#000000"]] {
+    for more in [
+        ["--trap", "1mm"],
+        ["--underbase", "1mm"],
+        ["--garment-colour", "#000000"],
+        ["--plans", "own"],
+    ] {
         let said = filmquilt(["film", &art, "--out", &out].into_iter().chain(more));
         let errors = String::from_utf8_lossy(&said.stderr).into_owned();
         assert_eq!(said.status.code(), Some(2), "{errors}");

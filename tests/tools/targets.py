@@ -29,15 +29,20 @@ def page(pdf, number, ppi):
 def main():
     folder = pathlib.Path(sys.argv[1])
     plan = json.loads((folder / "plan.json").read_text())
-    ppi = f"{plan['film']['ppi']:g}"
-    sheets = {s["name"]: s for s in plan["sheets"]}
-    targets = plan.get("targets", [])
+    # Screens with sheets of their own have a plan each.
+    plans = plan.get("plans", [plan])
+    ppi = f"{plans[0]['film']['ppi']:g}"
+    films = [(one, file) for one in plans for file in one["files"]]
+    targets = plans[0].get("targets", [])
     if len(targets) < 2:
         sys.exit("fewer than two targets")
     for t in targets:
-        s = sheets[t["sheet"]]
         seen = []
-        for file in plan["files"]:
+        for one, file in films:
+            box = [t[k] for k in ("x_px", "y_px", "width_px", "height_px")]
+            mine = [u for u in one["targets"] if [u[k] for k in ("x_px", "y_px", "width_px", "height_px")] == box]
+            assert len(mine) == 1, (t, "is not on every film")
+            s = next(s for s in one["sheets"] if s["name"] == mine[0]["sheet"])
             x, y, w, h = t["x_px"] - s["x_px"], t["y_px"] - s["y_px"], t["width_px"], t["height_px"]
             if s["turned"]:
                 # A quarter clockwise: the page runs right as the film runs up.
@@ -56,7 +61,7 @@ def main():
         lines[middle - reach:middle + reach + 1] = lines[:, middle - reach:middle + reach + 1] = True
         assert first[~lines & (off < 0.5)].all(), (t, "has no ring")
         assert not first[~lines & (off > reach + 1)].any(), (t, "has more than ring and hairlines")
-    print(len(targets), "targets, alike on", len(plan["files"]), "films")
+    print(len(targets), "targets, alike on", len(films), "films")
 
 
 main()

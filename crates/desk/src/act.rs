@@ -260,6 +260,15 @@ impl Desk {
                     "wait for the shop's plan",
                 ),
             },
+            Command::PinAll
+            | Command::AddSheet
+            | Command::PinSheet
+            | Command::TurnSheet
+            | Command::RemoveSheet
+                if self.stages.planned_screen().is_some() =>
+            {
+                Err("sheets are placed by hand on a plan that all screens share")
+            }
             Command::PinAll | Command::AddSheet => {
                 unless(self.stages.layout().is_some(), "there are no sheets yet")
             }

@@ -12,6 +12,7 @@ use crate::prefs::Prefs;
 use crate::recovery::Recovery;
 use crate::recut::Looked;
 use crate::shop_plan::{self, AtShop};
+use crate::slips::Colors;
 use crate::stages::Stages;
 use crate::step::Step;
 use crate::theme;
@@ -135,8 +136,9 @@ impl Desk {
         let dragging = self.dragged.is_some() || self.canvas.held.is_some();
         let job = self.history.job().clone();
         let looked = self.looked(ctx);
-        self.stages.follow(&job, dragging, looked, ctx);
-        self.follow_slips(&job, ctx);
+        let looked_at = looked.clone();
+        self.stages.follow(&job, dragging, looked, self.canvas.screens.shown, ctx);
+        self.follow_slips(&job, looked_at, ctx);
         self.follow_fine(ctx);
         self.follow_shop(ctx);
         self.title(ctx);
@@ -175,7 +177,7 @@ impl Desk {
     }
 
     /// Works out the film with slipped sheets while one looks at it.
-    fn follow_slips(&mut self, job: &Job, ctx: &Context) {
+    fn follow_slips(&mut self, job: &Job, looked: Option<Looked>, ctx: &Context) {
         let what_if = &mut self.canvas.slips;
         if what_if.seeking_worst
             && let Some((size, slips)) = self.stages.worst()
@@ -186,10 +188,12 @@ impl Desk {
             what_if.shown = true;
         }
         let p = theme::Palette::of(ctx);
-        let colors = [p.ink, p.wrong, p.accent.gamma_multiply(0.25)];
+        // Of dots nearly every place changes: their moire is seen in themselves.
+        let changed = job.tone.is_cut().then_some(p.wrong);
+        let colors = Colors { ink: p.ink, changed, layer: p.accent.gamma_multiply(0.25) };
         let worst = what_if.seeking_worst.then_some(what_if.size);
         let slips: &[_] = if what_if.shown { &what_if.slips } else { &[] };
-        self.stages.follow_slips(job, slips, worst, colors, ctx);
+        self.stages.follow_slips(job, slips, worst, looked, colors, ctx);
     }
 
     pub(crate) fn ask(&mut self, action: Action) {

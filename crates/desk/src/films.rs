@@ -63,17 +63,21 @@ pub(crate) fn make(
     let mut all = Bitmap::new(size.0, size.1);
     let area = f64::from(size.0) * f64::from(size.1);
     let mut views = Vec::new();
-    for screen in screens::of_plates(job, plates, size, p)? {
+    for screen in screens::of_plates(job, picture, plates, size, p)? {
         p.check()?;
         let bits = bitmap::collect(&*screen.raster);
         all.words_mut().iter_mut().zip(bits.words()).for_each(|(all, more)| *all |= more);
+        let ink = InkMap::of(&bits, job.resolution, p)?;
         let colour = screen.screen.colour.parse().unwrap_or_default();
         views.push(ScreenView {
             name: screen.screen.name,
             colour: color32(colour),
             underbase: screen.underbase,
             share: bits.count() as f64 / area,
-            film: FilmView::plain(bits, None, number),
+            film: FilmView {
+                mended: screen.mended,
+                ..FilmView::plain(bits, Some(Arc::new(ink)), number)
+            },
         });
     }
     let ink = InkMap::of(&all, job.resolution, p)?;

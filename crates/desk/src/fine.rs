@@ -21,6 +21,8 @@ use std::time::Duration;
 #[derive(Clone, Copy, PartialEq)]
 struct FineKey {
     film: u64,
+    /// Which screen's film, of several.
+    screen: Option<usize>,
     resolution: Resolution,
     finest: Length,
 }
@@ -49,8 +51,8 @@ impl Fine {
         Some(report.map_or(0.0, share))
     }
 
-    fn follow(&mut self, film: &FilmView, resolution: Resolution, finest: Length, ctx: &Context) {
-        let key = FineKey { film: film.number, resolution, finest };
+    fn follow(&mut self, film: &FilmView, key: FineKey, ctx: &Context) {
+        let (resolution, finest) = (key.resolution, key.finest);
         if !self.found.is_fresh(&key) {
             self.at = None;
             ctx.request_repaint_after(Duration::from_millis(200));
@@ -75,21 +77,34 @@ impl Desk {
     /// Looks the film through at the film step; elsewhere nobody asks.
     pub(crate) fn follow_fine(&mut self, ctx: &Context) {
         self.fine.found.poll();
-        let film = self.stages.shown().filter(|_| self.stages.film_is_fresh()).cloned();
-        let plain = self.job().tone.is_cut() && self.job().inks.is_none();
-        match film.filter(|_| self.step == Step::Film && plain) {
-            Some(film) => {
-                let (finest, resolution) = (self.finest(), self.job().resolution);
-                self.fine.follow(&film, resolution, finest, ctx);
-            }
-            None => self.fine.found.stop(),
+        let film = self.fine_film().filter(|_| self.step == Step::Film).cloned();
+        match (film, self.fine_key()) {
+            (Some(film), Some(key)) => self.fine.follow(&film, key, ctx),
+            _ => self.fine.found.stop(),
         }
+    }
+
+    /// The film that is looked through: of several screens' the one shown.
+    pub(crate) fn fine_film(&self) -> Option<&FilmView> {
+        if !self.stages.film_is_fresh() || !self.job().tone.is_cut() {
+            return None;
+        }
+        let film = self.stages.shown()?;
+        if self.job().inks.is_none() {
+            return Some(film);
+        }
+        film.screens.get(self.canvas.screens.shown?).map(|screen| &screen.film)
+    }
+
+    fn fine_key(&self) -> Option<FineKey> {
+        let film = self.fine_film()?.number;
+        let screen = self.canvas.screens.shown.filter(|_| self.job().inks.is_some());
+        Some(FineKey { film, screen, resolution: self.job().resolution, finest: self.finest() })
     }
 
     /// What was found on the film that is shown, and only on that.
     pub(crate) fn fine_places(&self) -> Option<Arc<Printability>> {
-        let film = self.stages.shown().filter(|_| self.stages.film_is_fresh())?.number;
-        let key = FineKey { film, resolution: self.job().resolution, finest: self.finest() };
+        let key = self.fine_key()?;
         self.fine.found.good().filter(|_| self.fine.found.is_fresh(&key)).cloned()
     }
 

@@ -51,12 +51,13 @@ impl Desk {
 
 impl Desk {
     /// The film with slipped sheets, where it is wanted and worked out.
-    pub(crate) fn slipped_texture(&mut self, ctx: &Context) -> Option<TextureId> {
+    pub(crate) fn slipped_texture(&mut self, ctx: &Context) -> Option<(TextureId, Looked)> {
         if !self.canvas.slips.shown {
             return None;
         }
-        let image = self.stages.slipped()?.clone();
-        Some(keep(&mut self.canvas.slipped, image, ctx))
+        let slipped = self.stages.slipped()?.clone();
+        let texture = keep(&mut self.canvas.slipped, slipped.image.clone(), ctx);
+        Some((texture, slipped.looked.clone()))
     }
 }
 

@@ -4,7 +4,7 @@
 use crate::films::{self, FilmView};
 use crate::lane::{Lane, Overtaken};
 use crate::recut::{self, Looked, Recut};
-use crate::slips;
+use crate::slips::{self, Colors, Slipped};
 use artwork::{Picture, Surface};
 use eframe::egui::{Color32, ColorImage, Context};
 use inks::{Inks, Plates, Rgb};
@@ -66,6 +66,8 @@ struct RecutKey {
 #[derive(Clone, PartialEq)]
 struct LayoutKey {
     film: u64,
+    /// Which screen's own sheets; none where there is one film or all share their sheets.
+    screen: Option<usize>,
     job: Job,
     effort: u64,
 }
@@ -82,6 +84,12 @@ struct SlipsKey {
     seams: SeamsKey,
     slips: Vec<Slip>,
     size: Length,
+}
+
+#[derive(Clone, PartialEq)]
+struct SlippedKey {
+    slips: SlipsKey,
+    looked: Looked,
 }
 
 /// What the film and the garments say to the shop depends on this.
@@ -113,7 +121,7 @@ pub(crate) struct Stages {
     film: Lane<FilmKey, FilmView>,
     layout: Lane<LayoutKey, Arc<Layout>>,
     seams: Lane<SeamsKey, Arc<Seams>>,
-    slipped: Lane<SlipsKey, Arc<ColorImage>>,
+    slipped: Lane<SlippedKey, Arc<Slipped>>,
     worst: Lane<SlipsKey, Vec<Slip>>,
     facts: Lane<FactsKey, Arc<JobFacts>>,
     shop: Lane<ShopKey, Arc<Reckoning>>,
@@ -122,6 +130,8 @@ pub(crate) struct Stages {
     wanted: Option<(FilmKey, Instant)>,
     wanted_plates: Option<PlatesKey>,
     wanted_layout: Option<LayoutKey>,
+    /// The screen whose own sheets are planned.
+    planned: Option<usize>,
     wanted_shop: Option<ShopKey>,
 }
 
@@ -147,19 +157,24 @@ impl Stages {
             wanted: None,
             wanted_plates: None,
             wanted_layout: None,
+            planned: None,
             wanted_shop: None,
         }
     }
 
     /// Takes in what came, and starts what the job needs now. `dragging` asks for quick plans;
-    /// `looked` is what of the film is on the screen.
+    /// `looked` is what of the film is on the screen, `shown` the screen chosen of several.
     pub(crate) fn follow(
         &mut self,
         job: &Job,
         dragging: bool,
         looked: Option<Looked>,
+        shown: Option<usize>,
         ctx: &Context,
     ) {
+        let own = job.inks.as_ref().is_some_and(|inks| !inks.plans.are_shared());
+        // With the whole print shown, the first screen's sheets are.
+        self.planned = own.then(|| shown.unwrap_or(0));
         self.picture.poll();
         self.image.poll();
         self.surface.poll();
@@ -402,7 +417,7 @@ impl Stages {
     }
 
     fn want_layout(&mut self, job: &Job, dragging: bool, ctx: &Context) {
-        let Some(film) = self.film.good().filter(|_| self.film_is_fresh()) else { return };
+        let Some(film) = self.planned_film().filter(|_| self.film_is_fresh()) else { return };
         let Some(ink) = film.ink.clone() else { return };
         // Only what the plan depends on makes it stale.
         let plain = Job {
@@ -415,7 +430,12 @@ impl Stages {
             ..job.clone()
         };
         let effort = if dragging { Request::QUICK } else { Request::THOROUGH };
-        let full = LayoutKey { film: film.number, job: plain, effort: Request::THOROUGH };
+        let full = LayoutKey {
+            film: film.number,
+            screen: self.planned,
+            job: plain,
+            effort: Request::THOROUGH,
+        };
         self.wanted_layout = Some(full.clone());
         if self.layout.is_fresh(&full) {
             return;
@@ -427,8 +447,9 @@ impl Stages {
         }
         let key = LayoutKey { effort, ..full };
         self.layout.want(&key, ctx, || {
-            let job = key.job.clone();
-            move |p| Ok(Arc::new(build::layout(&job, &ink, effort, p)?))
+            let (job, own) = (key.job.clone(), key.screen.is_some());
+            let plan = if own { build::own_layout } else { build::layout };
+            move |p| Ok(Arc::new(plan(&job, &ink, effort, p)?))
         });
     }
 
@@ -437,8 +458,24 @@ impl Stages {
         let Some(layout) = self.layout.good().cloned() else { return };
         self.seams.want(&key, ctx, || {
             let job = job.clone();
-            move |p| Ok(Arc::new(build::seams(&job, &film, &layout, p)?))
+            let find = if key.layout.screen.is_some() { build::own_seams } else { build::seams };
+            move |p| Ok(Arc::new(find(&job, &film, &layout, p)?))
         });
+    }
+
+    /// The film that sheets are planned on: all that is printed, or one screen's.
+    fn planned_film(&self) -> Option<&FilmView> {
+        let film = self.film.good()?;
+        match self.planned {
+            None => Some(film),
+            Some(n) => film.screens.get(n).or(film.screens.first()).map(|screen| &screen.film),
+        }
+    }
+
+    /// The screen whose own sheets are shown, counted from 0, and its name.
+    pub(crate) fn planned_screen(&self) -> Option<(usize, &str)> {
+        let (n, film) = (self.planned?, self.film.good()?);
+        film.screens.get(n).map(|screen| (n, &screen.name[..]))
     }
 
     /// What the seams depend on, and the film they are sought in.
@@ -447,9 +484,11 @@ impl Stages {
             return None;
         }
         let layout = self.wanted_layout.clone()?;
-        let bits = self.film.good()?.levels.bits().clone();
+        let film = self.planned_film()?;
+        let bits = |film: &FilmView| film.levels.bits().clone();
         let key = SeamsKey { layout, seams: job.seams, hand_seams: job.hand_seams.clone() };
-        Some((key, build::Film::new(bits, job.resolution)))
+        let parts = film.screens.iter().map(|screen| bits(&screen.film) as _).collect();
+        Some((key, build::Film { parts, ..build::Film::new(bits(film), job.resolution) }))
     }
 
     /// Works out the film with sheets slipped, or which slips are the worst.
@@ -458,7 +497,8 @@ impl Stages {
         job: &Job,
         slips: &[Slip],
         worst: Option<Length>,
-        colors: [Color32; 3],
+        looked: Option<Looked>,
+        colors: Colors,
         ctx: &Context,
     ) {
         let Some((seams_key, film)) = self.seams_key(job) else { return };
@@ -466,7 +506,7 @@ impl Stages {
             return;
         }
         let (Some(seams), Some(layout), Some(view)) =
-            (self.seams.good().cloned(), self.layout.good().cloned(), self.film.good().cloned())
+            (self.seams.good().cloned(), self.layout.good().cloned(), self.planned_film().cloned())
         else {
             return;
         };
@@ -482,8 +522,9 @@ impl Stages {
                 }
             });
         }
-        if slips.iter().any(|s| *s != Slip::default()) {
-            let key = SlipsKey { seams: seams_key, slips: slips.to_vec(), size: Length::ZERO };
+        if let Some(looked) = looked.filter(|_| slips.iter().any(|s| *s != Slip::default())) {
+            let slipped = SlipsKey { seams: seams_key, slips: slips.to_vec(), size: Length::ZERO };
+            let key = SlippedKey { slips: slipped, looked: looked.clone() };
             self.slipped.want(&key, ctx, || {
                 let slips = slips.to_vec();
                 move |p: &Progress| {
@@ -495,6 +536,7 @@ impl Stages {
                         &view,
                         film.resolution,
                         colors,
+                        &looked,
                         p,
                     )?))
                 }
@@ -508,7 +550,7 @@ impl Stages {
             return;
         }
         let (Some(layout_key), Some(layout), Some(view)) =
-            (self.wanted_layout.clone(), self.layout.good().cloned(), self.film.good())
+            (self.wanted_layout.clone(), self.layout.good().cloned(), self.planned_film())
         else {
             return;
         };
@@ -550,8 +592,8 @@ impl Stages {
         self.facts.good()
     }
 
-    /// The film with slipped sheets, as a picture over all of it.
-    pub(crate) fn slipped(&self) -> Option<&Arc<ColorImage>> {
+    /// What is seen of the film with slipped sheets.
+    pub(crate) fn slipped(&self) -> Option<&Arc<Slipped>> {
         self.slipped.good()
     }
     /// The worst slips found, and the size they were sought for.

@@ -1,10 +1,9 @@
 use crate::pages::Films;
-use crate::{FilmError, FilmJob, PlanFile, PlanPdf, Together};
+use crate::{FilmError, FilmJob, PlanPdf, Plans, Together};
 use progress::Progress;
-use std::io::ErrorKind;
 
-/// Fills films that share their sheets, each under its name, and their `plan.json` in, among
-/// the files of an export that were begun.
+/// Fills the films of one print, each under its name, and their `plan.json` in, among the files
+/// of an export that were begun.
 ///
 /// # Errors
 /// When a file cannot be written, a sheet does not fit, or the task is cancelled.
@@ -13,8 +12,7 @@ pub fn export(
     names: &[&str],
     jobs: &[FilmJob],
     progress: &Progress,
-) -> Result<PlanFile, FilmError> {
-    let job = jobs.first().ok_or(FilmError::Output(ErrorKind::InvalidInput.into()))?;
+) -> Result<Plans, FilmError> {
     let mut films = Films::new(jobs, progress)?;
     let mut written = Vec::with_capacity(jobs.len());
     for (n, name) in names.iter().enumerate() {
@@ -24,8 +22,8 @@ pub fn export(
             Ok(())
         })?;
     }
-    let plan = PlanFile::new(job, films.marks(), films.targets(), written);
-    files.fill("plan.json", |file| plan.write(file))?;
+    let plans = films.plans(written);
+    files.fill("plan.json", |file| plans.write(file))?;
     progress.check()?;
-    Ok(plan)
+    Ok(plans)
 }

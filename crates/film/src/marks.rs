@@ -34,8 +34,8 @@ const SEAM: Length = Length::mm(25.0);
 /// Chooses a place for every mark of every sheet: ticks where two sheets overlap, the same
 /// on both; name, arrow and ruler beside the image where the page has room, else where the
 /// image is clear. `names` are what the sheets are called in large letters, where films are
-/// several by the longest; `inks` says where each sheet has ink. Films of several screens
-/// have `targets`.
+/// several by the longest; `inks` says where each sheet has ink. For `targets` room is left in
+/// what all marks may take of the film.
 pub(crate) fn lay_marks(
     sheets: &[FilmSheet],
     names: &[String],
@@ -82,12 +82,6 @@ pub(crate) fn lay_marks(
         for (first, second) in ticks(overlap, &taken, ink, each, resolution) {
             out[a].ticks.push(first);
             out[b].ticks.push(second);
-        }
-    }
-    if targets {
-        let taken: Vec<_> = out.iter().map(SheetMarks::places).collect();
-        for (n, target) in target::lay_targets(sheets, &counts, &taken, film, resolution) {
-            out[n].targets.push(target);
         }
     }
     out

@@ -6,8 +6,9 @@ use crate::ink::Ink;
 use crate::legend::{Notes, Up};
 use crate::marks::{PlacedLegend, SheetMarks, lay_marks};
 use crate::pdf::{Page, Pdf};
+use crate::target::{Layer, lay_targets};
 use crate::trim::lay_trims;
-use crate::{FilmError, FilmJob, FilmSheet, PlanMark, PxRect, Screen};
+use crate::{FilmError, FilmJob, FilmSheet, PlanFile, PlanMark, PlanPdf, Plans, PxRect, Screen};
 use bitmap::{Bitmap, Window, collect};
 use lopdf::Stream;
 use measure::{Length, Resolution};
@@ -15,53 +16,83 @@ use progress::Progress;
 use rayon::prelude::*;
 use std::io::Write;
 
-/// Films that share their sheets, such as those of one print's screens, encoded and with
-/// their marks laid out: ready to be written.
+/// The films of one print's screens, encoded and with their marks laid out: ready to be
+/// written. They share their sheets, or each has its own; register targets stand at the same
+/// places of all.
 pub struct Films<'a> {
     jobs: &'a [FilmJob<'a>],
     images: Vec<Vec<SheetImage>>,
-    marks: Vec<SheetMarks>,
+    /// The marks of the sheets that all share, or of each film's sheets.
+    marks: Vec<Vec<SheetMarks>>,
 }
 
 impl<'a> Films<'a> {
-    /// Works the films out. All must have the same sheets, resolution and size; the marks
-    /// keep clear of the ink of all.
+    /// Works the films out. All must have the same resolution and size; the marks keep clear
+    /// of the ink of all films that share their sheets, the register targets of all ink.
     ///
     /// # Errors
     /// When a sheet reaches past the film or its page, or the task is cancelled.
     pub fn new(jobs: &'a [FilmJob<'a>], progress: &Progress) -> Result<Self, FilmError> {
         let mut images = Vec::with_capacity(jobs.len());
         for job in jobs {
-            let alike = |sheets: &[FilmSheet]| sheets == job.sheets;
             for (n, sheet) in job.sheets.iter().enumerate() {
                 check(job, sheet)?;
-                if !alike(&jobs[0].sheets) || job.sheets[..n].iter().any(|s| s.name == sheet.name) {
+                if job.sheets[..n].iter().any(|s| s.name == sheet.name) {
                     return Err(FilmError::Page(sheet.name.clone()));
                 }
             }
             images.push(encode(job, progress)?);
         }
-        let Some(job) = jobs.first() else {
+        let Some(first) = jobs.first() else {
             return Ok(Self { jobs, images, marks: Vec::new() });
         };
-        let mut inks: Vec<Ink> =
-            images[0].iter().map(|image: &SheetImage| image.ink.clone()).collect();
-        for film in &images[1..] {
-            inks.iter_mut().zip(film).for_each(|(ink, image)| ink.merge(&image.ink));
-        }
-        let names: Vec<String> = job.sheets.iter().map(|sheet| widest(jobs, &sheet.name)).collect();
+        let groups = if share(jobs) { jobs.chunks(jobs.len()) } else { jobs.chunks(1) };
+        let each = groups.len() > 1;
+        let inks: Vec<Vec<Ink>> = if each {
+            images.iter().map(|film| film.iter().map(|image| image.ink.clone()).collect()).collect()
+        } else {
+            vec![merged(&images)]
+        };
         let screens = jobs.iter().any(|job| job.screen.is_some());
-        let mut marks =
-            lay_marks(&job.sheets, &names, &inks, film_px(job), job.resolution, screens);
-        if job.trim_lines {
+        let mut marks = Vec::with_capacity(groups.len());
+        for (group, inks) in groups.clone().zip(&inks) {
+            let sheets = &group[0].sheets;
+            let names: Vec<String> = sheets.iter().map(|s| widest(group, &s.name)).collect();
+            let job = &group[0];
+            marks.push(lay_marks(sheets, &names, inks, film_px(job), job.resolution, screens));
+        }
+        if screens {
+            let counts: Vec<Vec<_>> =
+                inks.iter().map(|all| all.iter().map(Ink::counts).collect()).collect();
+            let taken: Vec<Vec<Vec<PxRect>>> = marks
+                .iter()
+                .map(|all: &Vec<SheetMarks>| all.iter().map(SheetMarks::places).collect())
+                .collect();
+            let layers: Vec<Layer> = groups
+                .clone()
+                .zip(counts.iter().zip(&taken))
+                .map(|(group, (inks, taken))| Layer { sheets: &group[0].sheets, inks, taken })
+                .collect();
+            for (on, target) in lay_targets(&layers, film_px(first), first.resolution) {
+                for (marks, sheet) in marks.iter_mut().zip(on) {
+                    marks[sheet].targets.push(target);
+                }
+            }
+        }
+        for (group, marks) in groups.zip(&mut marks).filter(|(group, _)| group[0].trim_lines) {
             let taken: Vec<_> = marks.iter().map(SheetMarks::places).collect();
-            let clear = |part| jobs.iter().all(|job| clear(job, part));
-            for (a, b, trim) in lay_trims(job, &taken, clear) {
+            let clear = |part| group.iter().all(|job| clear(job, part));
+            for (a, b, trim) in lay_trims(&group[0], &taken, clear) {
                 marks[a].trims.push(trim.clone());
                 marks[b].trims.push(trim);
             }
         }
         Ok(Self { jobs, images, marks })
+    }
+
+    /// The marks of a film's sheets.
+    fn marks_of(&self, film: usize) -> &[SheetMarks] {
+        self.marks.get(film).or(self.marks.first()).map_or(&[], |marks| marks)
     }
 
     /// Writes the film of the job numbered `film` as PDF, one page a sheet, and says the
@@ -74,23 +105,54 @@ impl<'a> Films<'a> {
         let mut pdf = Pdf::new(job.title);
         let images = std::mem::take(&mut self.images[film]);
         for (n, image) in images.into_iter().enumerate() {
-            pdf.add(page(job, self.jobs.len(), n, image, &self.marks[n]));
+            pdf.add(page(job, self.jobs.len(), n, image, &self.marks_of(film)[n]));
         }
         Ok(pdf.finish(out)?)
     }
 
-    /// Every place where a page differs from the film's image.
-    pub fn marks(&self) -> Vec<PlanMark> {
-        let sheets = self.jobs.first().map_or(&[][..], |job| &job.sheets);
-        sheets.iter().zip(&self.marks).flat_map(|(sheet, marks)| marks.listed(sheet)).collect()
+    /// The plans of the films whose files are `written`: one that all share, or one for each.
+    pub(crate) fn plans(&self, written: Vec<PlanPdf>) -> Plans {
+        if self.marks.len() < 2 {
+            let plan = |job| PlanFile::new(job, self.marks(0), self.targets(0), written);
+            return Plans::new(self.jobs.first().map(plan).into_iter().collect());
+        }
+        let each = self.jobs.iter().zip(written).enumerate();
+        Plans::new(
+            each.map(|(n, (job, file))| {
+                PlanFile::new(job, self.marks(n), self.targets(n), vec![file])
+            })
+            .collect(),
+        )
     }
 
-    /// The register targets that films of several screens have in common.
-    pub fn targets(&self) -> Vec<PlanMark> {
-        let sheets = self.jobs.first().map_or(&[][..], |job| &job.sheets);
-        let whole = |(sheet, marks): (&FilmSheet, &SheetMarks)| marks.whole_targets(sheet);
-        sheets.iter().zip(&self.marks).flat_map(whole).collect()
+    /// Every place where a film's pages differ from its image.
+    fn marks(&self, film: usize) -> Vec<PlanMark> {
+        let sheets = self.jobs.get(film).map_or(&[][..], |job| &job.sheets).iter();
+        sheets.zip(self.marks_of(film)).flat_map(|(sheet, marks)| marks.listed(sheet)).collect()
     }
+
+    /// The register targets that films of several screens have in common, on a film's sheets.
+    fn targets(&self, film: usize) -> Vec<PlanMark> {
+        let sheets = self.jobs.get(film).map_or(&[][..], |job| &job.sheets).iter();
+        let whole = |(sheet, marks): (&FilmSheet, &SheetMarks)| marks.whole_targets(sheet);
+        sheets.zip(self.marks_of(film)).flat_map(whole).collect()
+    }
+}
+
+/// Whether films are cut into the same sheets along the same seams.
+fn share(jobs: &[FilmJob]) -> bool {
+    jobs.windows(2).all(|pair| pair[0].sheets == pair[1].sheets && pair[0].seams == pair[1].seams)
+}
+
+/// Where each sheet that all films share has ink of any.
+fn merged(images: &[Vec<SheetImage>]) -> Vec<Ink> {
+    let mut films = images.iter();
+    let mut inks: Vec<Ink> =
+        films.next().into_iter().flatten().map(|image| image.ink.clone()).collect();
+    for film in films {
+        inks.iter_mut().zip(film).for_each(|(ink, image)| ink.merge(&image.ink));
+    }
+    inks
 }
 
 /// What a sheet is called in large letters on the film where that is widest.

@@ -2,7 +2,6 @@ use crate::{FilmError, FilmJob, FilmSheet, PxRect, Screen};
 use measure::Length;
 use serde::{Deserialize, Serialize};
 use std::io::Write;
-use std::path::Path;
 
 /// What `plan.json` says: where each sheet lies on the film and its image on its page, the
 /// seams, and every mark. Its fields are described in `docs/plan-json.md`; millimetres and
@@ -208,17 +207,18 @@ impl PlanFile {
         Ok(out.write_all(text.as_bytes())?)
     }
 
-    /// Reads a plan back.
-    ///
-    /// # Errors
-    /// When the file cannot be read or is no plan of this version.
-    pub fn read(path: &Path) -> Result<Self, FilmError> {
-        let foreign = |why: String| FilmError::Foreign { path: path.to_owned(), what: "plan", why };
-        let bytes =
-            std::fs::read(path).map_err(|why| FilmError::Read { path: path.to_owned(), why })?;
-        let plan: Self = serde_json::from_slice(&bytes).map_err(|e| foreign(e.to_string()))?;
+    /// A plan from its JSON, or what is wrong with it.
+    pub(crate) fn from_json(bytes: &[u8]) -> Result<Self, String> {
+        let plan: Self = serde_json::from_slice(bytes).map_err(|e| e.to_string())?;
+        plan.check()?;
+        Ok(plan)
+    }
+
+    /// What is wrong with a plan that was read, if anything.
+    pub(crate) fn check(&self) -> Result<(), String> {
+        let plan = self;
         if plan.format != Self::FORMAT {
-            return Err(foreign(format!("its format is \"{}\"", plan.format)));
+            return Err(format!("its format is \"{}\"", plan.format));
         }
         let far = |at: PxRect| {
             [at.x, at.y, at.width, at.height].iter().any(|px| px.unsigned_abs() > 1 << 30)
@@ -231,9 +231,9 @@ impl PlanFile {
             .chain(plan.marks.iter().chain(&plan.targets).map(|mark| far(mark.place())))
             .any(|far| far)
         {
-            return Err(foreign("it has places that no film reaches".into()));
+            return Err("it has places that no film reaches".into());
         }
-        Ok(plan)
+        Ok(())
     }
 }
 

@@ -1,7 +1,7 @@
 use crate::image::decode;
 use crate::pdf::Digest;
 use crate::read_page::{AS_DRAWN, ReadPage, read_page};
-use crate::{FilmError, FilmSheet, PlanFile, PlanPrinter, PlanSheet, PxRect, Screen};
+use crate::{FilmError, FilmSheet, PlanFile, PlanPrinter, PlanSheet, Plans, PxRect, Screen};
 use bitmap::{Bitmap, Raster};
 use lopdf::{Document, Object};
 use measure::{Length, Resolution, Size, Unit};
@@ -65,18 +65,23 @@ pub fn prove(
     progress: &Progress,
 ) -> Result<Proof, FilmError> {
     crate::settle(folder)?;
-    let plan = PlanFile::read(&folder.join("plan.json"))?;
+    let plans = Plans::read(folder)?;
+    let Some(plan) = plans.of(name) else { return Ok(Proof::default()) };
     let path = folder.join(name);
     let bytes = fs::read(&path).map_err(|why| FilmError::Read { path: path.clone(), why })?;
     let mut proof = Proof::default();
-    check_plan(&plan, film, &mut proof);
+    check_plan(plan, film, &mut proof);
+    if !plans.agree() {
+        let what = "the plans of its screens differ in the film's size or the register targets";
+        proof.fault(None, what);
+    }
     let Ok(doc) = Document::load_mem(&bytes) else {
         proof.fault(None, format!("{name} is damaged or breaks off"));
         return Ok(proof);
     };
     drop(bytes);
     let screen = plan.files.iter().find(|file| file.name == name).and_then(|f| f.screen.as_ref());
-    check_document(&doc, &plan, screen, name, &mut proof);
+    check_document(&doc, plan, screen, name, &mut proof);
     let pages: Vec<_> = doc.page_iter().collect();
     if pages.len() != plan.sheets.len() {
         let (pages, sheets) = (pages.len(), plan.sheets.len());
@@ -90,7 +95,7 @@ pub fn prove(
         }
     };
     let mut digest = Digest::default();
-    let mut union = Union::new(&plan, film);
+    let mut union = Union::new(plan, film);
     let mut ticks = Vec::new();
     for (n, (sheet, id)) in plan.sheets.iter().zip(&pages).enumerate() {
         progress.step("Proving sheets", n as u64, plan.sheets.len() as u64)?;
@@ -102,13 +107,13 @@ pub fn prove(
                 page.streams.iter().for_each(|stream| digest.add(stream));
                 digest.add(&page.content);
                 let large = Screen::large(screen, &sheet.name);
-                check_page(&plan, sheet, &large, &page, &mut union, &mut ticks, &mut proof);
+                check_page(plan, sheet, &large, &page, &mut union, &mut ticks, &mut proof);
                 proof.sheets += 1;
             }
         }
     }
-    check_ticks(&plan, &ticks, &mut proof);
-    check_identity(&doc, &plan, name, digest, &mut proof);
+    check_ticks(plan, &ticks, &mut proof);
+    check_identity(&doc, plan, name, digest, &mut proof);
     Ok(proof)
 }
 

@@ -1,6 +1,6 @@
 use crate::image::decode;
 use crate::read_page::{AS_DRAWN, read_page};
-use crate::{FilmError, PlanFile};
+use crate::{FilmError, PlanFile, Plans};
 use bitmap::Bitmap;
 use lopdf::Document;
 use progress::Progress;
@@ -19,14 +19,15 @@ pub fn read_film(
     progress: &Progress,
 ) -> Result<(PlanFile, Bitmap), FilmError> {
     crate::settle(folder)?;
-    let plan = PlanFile::read(&folder.join("plan.json"))?;
-    let first = || plan.files.first().map_or("film.pdf", |file| &file.name);
-    let path = folder.join(name.unwrap_or_else(first));
+    let plans = Plans::read(folder)?;
+    let name = name.or(plans.films().next()).unwrap_or("film.pdf").to_owned();
+    let path = folder.join(&name);
     let bytes = fs::read(&path).map_err(|why| FilmError::Read { path: path.clone(), why })?;
     let foreign =
         |why: &str| FilmError::Foreign { path: path.clone(), what: "film", why: why.into() };
     let doc = Document::load_mem(&bytes).map_err(|_| foreign("it is damaged or breaks off"))?;
     drop(bytes);
+    let Some(plan) = plans.of(&name).cloned() else { return Err(foreign("it has no plan")) };
     let (width, height) = (plan.film.width_px, plan.film.height_px);
     if u64::from(width) * u64::from(height) > 1 << 35 {
         return Err(foreign("its plan is of a film larger than any"));

@@ -24,24 +24,30 @@ const CLEARANCE: Length = Length::mm(2.0);
 /// The most that targets may take of the film.
 pub(crate) const MOST: f64 = 0.0025;
 
+/// Films that share their sheets, as far as targets need to know them.
+pub(crate) struct Layer<'a> {
+    pub(crate) sheets: &'a [FilmSheet],
+    /// Where each sheet has ink of any of the films.
+    pub(crate) inks: &'a [InkCounts],
+    /// Where each sheet has other marks.
+    pub(crate) taken: &'a [Vec<PxRect>],
+}
+
 /// A target for each corner of the film, as near to it as a place clear of all ink and marks
-/// is, on one sheet only: beside the print, or where the print leaves room. With each comes
-/// the number of its sheet. `inks` says where each sheet has ink of any film, `taken` where it
-/// has other marks.
+/// is, on one sheet only of each layer: beside the print, or where the print leaves room. With
+/// each come the numbers of its sheets, one for each layer.
 pub(crate) fn lay_targets(
-    sheets: &[FilmSheet],
-    inks: &[InkCounts],
-    taken: &[Vec<PxRect>],
+    layers: &[Layer],
     film: PxRect,
     resolution: Resolution,
-) -> Vec<(usize, Target)> {
+) -> Vec<(Vec<usize>, Target)> {
     let each = MOST * film.area() as f64 / 4.0;
     for arm in ARMS {
         let sample = Target::new(0, 0, arm, resolution);
         if arm != ARMS[2] && sample.place().area() as f64 > each {
             continue;
         }
-        let search = Search { sheets, inks, taken, film, resolution, each };
+        let search = Search { layers, film, resolution, each };
         let found = search.corners(sample);
         // Two are what it takes to set one film to another.
         if found.len() > 1 {
@@ -52,17 +58,15 @@ pub(crate) fn lay_targets(
 }
 
 struct Search<'a> {
-    sheets: &'a [FilmSheet],
-    inks: &'a [InkCounts],
-    taken: &'a [Vec<PxRect>],
+    layers: &'a [Layer<'a>],
     film: PxRect,
     resolution: Resolution,
     each: f64,
 }
 
 impl Search<'_> {
-    fn corners(&self, sample: Target) -> Vec<(usize, Target)> {
-        let images = self.sheets.iter().map(|sheet| sheet.image);
+    fn corners(&self, sample: Target) -> Vec<(Vec<usize>, Target)> {
+        let images = self.layers.iter().flat_map(|layer| layer.sheets).map(|sheet| sheet.image);
         let Some(all) = images.reduce(|a, b| {
             PxRect::between(
                 a.x.min(b.x),
@@ -80,7 +84,7 @@ impl Search<'_> {
             (all.x, all.bottom()),
         ];
         let apart = (all.width as f64).hypot(all.height as f64) / 5.0;
-        let mut out: Vec<(usize, Target)> = Vec::new();
+        let mut out: Vec<(Vec<usize>, Target)> = Vec::new();
         for corner in corners {
             let far = |t: &Target| {
                 out.iter().all(|(_, o)| ((o.x - t.x) as f64).hypot((o.y - t.y) as f64) >= apart)
@@ -96,35 +100,51 @@ impl Search<'_> {
         sample: Target,
         corner: (i64, i64),
         far: impl Fn(&Target) -> bool,
-    ) -> Option<(usize, Target)> {
+    ) -> Option<(Vec<usize>, Target)> {
         let step = self.resolution.whole_px(Length::mm(1.5)).max(1) as usize;
-        let mut best: Option<(i64, usize, Target)> = None;
-        for (n, sheet) in self.sheets.iter().enumerate() {
+        let mut best: Option<(i64, Vec<usize>, Target)> = None;
+        // Whatever lies on a sheet of every layer lies on one of the first's.
+        let first = self.layers.first().map_or(&[][..], |layer| layer.sheets);
+        for sheet in first {
             let room = around(sheet.reach(), sheet.image).grown(-sample.arm - 1);
             for y in (room.y..room.bottom()).step_by(step) {
                 for x in (room.x..room.right()).step_by(step) {
                     let away = (x - corner.0).pow(2) + (y - corner.1).pow(2);
                     let at = Target { x, y, ..sample };
-                    let nearer = best.is_none_or(|(least, ..)| away < least);
-                    if nearer && self.free(n, &at) && far(&at) {
-                        best = Some((away, n, at));
+                    let nearer = best.as_ref().is_none_or(|(least, ..)| away < *least);
+                    if nearer
+                        && far(&at)
+                        && let Some(on) = self.free(&at)
+                    {
+                        best = Some((away, on, at));
                     }
                 }
             }
         }
-        best.map(|(_, n, at)| (n, at))
+        best.map(|(_, on, at)| (on, at))
     }
 
-    fn free(&self, n: usize, target: &Target) -> bool {
+    /// The sheet of each layer that a target has room on.
+    fn free(&self, target: &Target) -> Option<Vec<usize>> {
+        let small = target.place().intersect(self.film).area() as f64 <= self.each;
+        if !small {
+            return None;
+        }
+        let on = |layer: &Layer| (0..layer.sheets.len()).find(|n| self.has_room(layer, *n, target));
+        self.layers.iter().map(on).collect()
+    }
+
+    fn has_room(&self, layer: &Layer, n: usize, target: &Target) -> bool {
         let px = |length| self.resolution.whole_px(length);
         let (place, wide) = (target.place(), target.place().grown(px(CLEARANCE)));
-        let small = place.intersect(self.film).area() as f64 <= self.each;
-        let others = self.sheets.iter().enumerate().filter(|(m, _)| *m != n);
+        let sheet = &layer.sheets[n];
+        let room = around(sheet.reach(), sheet.image).grown(-1);
+        let mut others = layer.sheets.iter().enumerate().filter(|(m, _)| *m != n);
         // Beside the print the paper of no other sheet's image may lie there either.
-        small
-            && self.inks[n].count(wide) == 0
-            && self.taken[n].iter().all(|t| t.intersect(wide).area() == 0)
-            && others.into_iter().all(|(_, other)| other.image.intersect(wide).area() == 0)
+        room.holds(place)
+            && layer.inks[n].count(wide) == 0
+            && layer.taken[n].iter().all(|t| t.intersect(wide).area() == 0)
+            && others.all(|(_, other)| other.image.intersect(wide).area() == 0)
     }
 }
 
@@ -185,13 +205,9 @@ mod tests {
         let mut ink = Ink::new(sheet.image, 6);
         (0..1000).for_each(|y| ink.add_row(y, &[100, 900]));
         let film = PxRect::new(0, 0, 900, 1000);
-        let found = lay_targets(
-            std::slice::from_ref(&sheet),
-            &[ink.counts()],
-            &[Vec::new()],
-            film,
-            resolution,
-        );
+        let (sheets, inks, taken) = ([sheet.clone()], [ink.counts()], [Vec::new()]);
+        let layer = Layer { sheets: &sheets, inks: &inks, taken: &taken };
+        let found = lay_targets(&[layer], film, resolution);
         assert_eq!(found.len(), 4);
         for (_, target) in &found {
             let at = target.place();

@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that fails says where")]
 
 use bitmap::{Bitmap, Raster};
-use film::{FilmJob, FilmSheet, PlanFile, PxRect, Seam, Together, export, prove};
+use film::{FilmJob, FilmSheet, PlanFile, Plans, PxRect, Seam, Together, export, prove};
 use lopdf::{Document, Object};
 use measure::{Length, Point, Resolution, Size};
 use progress::Progress;
@@ -49,9 +49,9 @@ fn art() -> Bitmap {
 
 fn exported(folder: &Path, job: FilmJob) -> PlanFile {
     let mut files = Together::begin(folder, &["film.pdf", "plan.json"]).unwrap();
-    let plan = export(&mut files, &["film.pdf"], &[job], &Progress::none()).unwrap();
+    let plans = export(&mut files, &["film.pdf"], &[job], &Progress::none()).unwrap();
     files.appear().unwrap();
-    plan
+    plans.all()[0].clone()
 }
 
 fn write(folder: &Path, art: &Bitmap) -> PlanFile {
@@ -112,7 +112,7 @@ fn what_was_written_is_proved_with_and_without_the_film() {
     let (folder, art) = (tempfile::tempdir().unwrap(), art());
     let plan = write(folder.path(), &art);
     assert!(plan.fewest_proved);
-    assert_eq!(PlanFile::read(&folder.path().join("plan.json")).unwrap(), plan);
+    assert_eq!(Plans::read(folder.path()).unwrap().all(), std::slice::from_ref(&plan));
     for kind in ["tick", "name"] {
         assert!(plan.marks.iter().any(|mark| mark.kind == kind), "no {kind} over an image");
     }

@@ -325,6 +325,9 @@ pub(crate) struct InkOptions {
     /// White under all inks, drawn in from the open garment by so much, such as 0.35mm.
     #[arg(long, value_name = "CHOKE", allow_hyphen_values = true)]
     pub(crate) underbase: Option<String>,
+    /// Whether all screens' films share one sheet plan, or each has the fewest sheets of its own.
+    #[arg(long, value_enum)]
+    pub(crate) plans: Option<PlansName>,
 }
 
 /// How a colour picture becomes plates.
@@ -476,6 +479,14 @@ pub(crate) enum DotName {
     Elliptical,
     /// Lines that swell.
     Line,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub(crate) enum PlansName {
+    /// One plan for what any screen prints.
+    Shared,
+    /// The fewest sheets for each screen.
+    Own,
 }
 
 #[derive(Clone, Copy, ValueEnum)]

@@ -57,12 +57,11 @@ pub(crate) fn art(job: Job, o: &ArtOptions) -> Result<Job, Failure> {
 
 /// The job, unless fine lines are to be mended that are fine on purpose.
 fn can_mend(job: Job, o: &ArtOptions) -> Result<Job, Failure> {
-    let why = match (&o.mend, job.tone.is_cut(), &job.inks) {
-        (Some(_), false, _) => "--mend goes with --tone cut: dots and grains are fine on purpose",
-        (Some(_), _, Some(_)) => "--mend goes with one screen, not with --inks",
-        _ => return Ok(job),
-    };
-    Err(Failure::usage(why))
+    if o.mend.is_some() && !job.tone.is_cut() {
+        let why = "--mend goes with --tone cut: dots and grains are fine on purpose";
+        return Err(Failure::usage(why));
+    }
+    Ok(job)
 }
 
 /// The job with all options laid over it.

@@ -1,10 +1,12 @@
 //! The options of tone and of inks, to a job's values.
 
-use crate::args::{ArtOptions, DotName, InkOptions, PlateOptions, ToneName, ToneOptions};
+use crate::args::{
+    ArtOptions, DotName, InkOptions, PlansName, PlateOptions, ToneName, ToneOptions,
+};
 use crate::failure::Failure;
 use crate::options::{apply, art, length, number};
 use inks::{Inks, Rgb};
-use job::{Edit, InkChange, Job, Printing, Separation, Tone};
+use job::{Edit, InkChange, Job, Plans, Printing, Separation, Tone};
 use measure::{Angle, Ruling};
 use tone::Dot;
 
@@ -106,11 +108,21 @@ pub(crate) fn inks(
     let mut out = match (&o.inks, now) {
         (Some(text), _) => wanted_inks(text)?,
         (None, Some(now)) => now.clone(),
-        (None, None) if o.garment_colour.is_some() || o.trap.is_some() || o.underbase.is_some() => {
-            let sentence = "--garment-colour, --trap and --underbase need --inks";
+        (None, None)
+            if o.garment_colour.is_some()
+                || o.trap.is_some()
+                || o.underbase.is_some()
+                || o.plans.is_some() =>
+        {
+            let sentence = "--garment-colour, --trap, --underbase and --plans need --inks";
             return Err(Failure::usage(sentence));
         }
         (None, None) => return Ok(None),
+    };
+    out.plans = match o.plans {
+        None => out.plans,
+        Some(PlansName::Shared) => Plans::Shared,
+        Some(PlansName::Own) => Plans::Own,
     };
     if let Some(text) = &o.garment_colour {
         out.garment = Some(colour(text)?);

@@ -8,7 +8,7 @@ use crate::{InkMap, Job, JobError, Mendings, Tone, calibrate};
 use crate::{mend, region, seams as seaming, tone};
 use artwork::{Crop, Picture, Surface};
 use bitmap::{Kept, Raster};
-use film::{FilmJob, FilmSheet, PlanFile, Seam, Together};
+use film::{FilmJob, FilmSheet, PlanFile, Plans, Seam, Together};
 use measure::{Length, Point, Rect, Resolution, Size};
 use progress::Progress;
 use sheets::{Assembly, Plan, Region, Request, Seams};
@@ -29,12 +29,14 @@ pub struct Film {
     pub resolution: Resolution,
     /// What came of mending its fine lines, where the job asks for that.
     pub mended: Option<Mendings>,
+    /// The films of which this is all the ink, where there are several screens.
+    pub parts: Vec<Arc<dyn Raster + Send + Sync>>,
 }
 
 impl Film {
     /// A film that is already made.
     pub fn new(raster: Arc<dyn Raster + Send + Sync>, resolution: Resolution) -> Self {
-        Self { raster, resolution, mended: None }
+        Self { raster, resolution, mended: None, parts: Vec::new() }
     }
 
     /// The film with what the job's printer spreads drawn in.
@@ -69,9 +71,9 @@ pub struct Exported {
     pub films: Vec<PathBuf>,
     /// The plan.
     pub plan_json: PathBuf,
-    /// How to tape the sheets into one film.
-    pub guide_pdf: PathBuf,
-    /// How many sheets.
+    /// How to tape the sheets into one film; one for each film where they differ in their sheets.
+    pub guides: Vec<PathBuf>,
+    /// How many sheets in all films.
     pub sheets: usize,
     /// What came of mending fine lines, where the job asks for that.
     pub mended: Option<Mendings>,
@@ -135,7 +137,9 @@ fn films_of(
     if job.inks.is_some() {
         let screens = screens::of_picture(job, picture, progress)?;
         let union = Film::new(Arc::new(Union::of(&screens)), job.resolution);
-        return Ok((union, screens));
+        let mended = screens::mended(&screens);
+        let parts = screens.iter().map(|screen| screen.raster.clone()).collect();
+        return Ok((Film { mended, parts, ..union }, screens));
     }
     let film = if job.tone.is_cut() || job.printing.mixed {
         film(job, picture, &surface(job, picture, progress)?, progress)?
@@ -209,6 +213,38 @@ pub fn layout(
     Ok(Layout { region, plan, pages })
 }
 
+/// Plans the sheets of one of several screens by itself; `ink` is where that screen prints.
+/// Sheets placed by hand are those of the shared plan, so that none is kept here.
+///
+/// # Errors
+/// As [`layout`].
+pub fn own_layout(
+    job: &Job,
+    ink: &InkMap,
+    effort: u64,
+    progress: &Progress,
+) -> Result<Layout, JobError> {
+    layout(&by_itself(job), ink, effort, progress)
+}
+
+/// Finds where the sheets of one of several screens, planned by itself, are cut and joined.
+///
+/// # Errors
+/// Only when cancelled.
+pub fn own_seams(
+    job: &Job,
+    film: &Film,
+    layout: &Layout,
+    progress: &Progress,
+) -> Result<Seams, JobError> {
+    seams(&by_itself(job), film, layout, progress)
+}
+
+/// The job without what the hand did to the plan that its screens share.
+fn by_itself(job: &Job) -> Job {
+    Job { picture: None, pinned: Vec::new(), hand_seams: Vec::new(), ..job.clone() }
+}
+
 /// Finds where overlapping sheets are cut and joined.
 ///
 /// # Errors
@@ -239,8 +275,23 @@ pub(crate) struct Built {
     pub(crate) film: Film,
     /// Each screen's film; none where there is one film only.
     pub(crate) screens: Vec<ScreenFilm>,
+    /// Whether each screen has a plan of its own.
+    pub(crate) own_plans: bool,
+    /// The sheets that all films share, or those of each screen.
+    pub(crate) laid: Vec<Laid>,
+}
+
+/// A film's sheets, and where they are joined.
+pub(crate) struct Laid {
     pub(crate) layout: Layout,
     pub(crate) seams: Seams,
+}
+
+impl Built {
+    /// The sheets of the screen numbered `n` from 0, or of all.
+    pub(crate) fn laid(&self, n: usize) -> &Laid {
+        self.laid.get(n).unwrap_or(&self.laid[0])
+    }
 }
 
 pub(crate) fn build(job: &Job, progress: &Progress) -> Result<Built, JobError> {
@@ -268,48 +319,69 @@ fn lay(
     screens: Vec<ScreenFilm>,
     progress: &Progress,
 ) -> Result<Built, JobError> {
-    let ink = InkMap::of(&*film.raster, film.resolution, progress)?;
-    let layout = layout(job, &ink, Request::THOROUGH, progress)?;
-    let seams = seams(job, &film, &layout, progress)?;
-    Ok(Built { film, screens, layout, seams })
+    let own_plans = own_plans(job) && !screens.is_empty();
+    let laid = if own_plans {
+        let each = screens.iter().map(|screen| {
+            let film = Film::new(screen.raster.clone(), film.resolution);
+            let ink = InkMap::of(&*film.raster, film.resolution, progress)?;
+            let layout = own_layout(job, &ink, Request::THOROUGH, progress)?;
+            Ok(Laid { seams: own_seams(job, &film, &layout, progress)?, layout })
+        });
+        each.collect::<Result<_, JobError>>()?
+    } else {
+        let ink = InkMap::of(&*film.raster, film.resolution, progress)?;
+        let layout = layout(job, &ink, Request::THOROUGH, progress)?;
+        vec![Laid { seams: seams(job, &film, &layout, progress)?, layout }]
+    };
+    Ok(Built { film, screens, own_plans, laid })
 }
 
-fn film_job<'a>(job: &'a Job, built: &'a Built) -> FilmJob<'a> {
+/// Whether each screen of a job has a sheet plan of its own.
+fn own_plans(job: &Job) -> bool {
+    job.inks.as_ref().is_some_and(|inks| !inks.plans.are_shared())
+}
+
+fn film_job<'a>(job: &'a Job, film: &'a Film, laid: &Laid) -> FilmJob<'a> {
     FilmJob {
-        raster: &*built.film.raster,
-        resolution: built.film.resolution,
+        raster: &*film.raster,
+        resolution: film.resolution,
         title: &job.title,
-        sheets: built.layout.pages.clone(),
-        seams: named_seams(&built.seams, &built.layout),
+        sheets: laid.layout.pages.clone(),
+        seams: named_seams(&laid.seams, &laid.layout),
         overlap: job.overlap,
-        lower_bound: built.layout.plan.lower_bound,
+        lower_bound: laid.layout.plan.lower_bound,
         trim_lines: job.trim_lines,
         screen: None,
         printer: job.printer.clone(),
     }
 }
 
-/// A film for each screen, on the sheets they share, and the name of its file.
+/// A film for each screen, and the name of its file.
 fn film_jobs<'a>(job: &'a Job, built: &'a Built) -> Vec<(String, FilmJob<'a>)> {
     if built.screens.is_empty() {
-        return vec![("film.pdf".into(), film_job(job, built))];
+        return vec![("film.pdf".into(), film_job(job, &built.film, built.laid(0)))];
     }
-    let digits = built.screens.len().to_string().len();
-    let named = |screen: &'a ScreenFilm| {
-        let film::Screen { order, name, .. } = &screen.screen;
-        let file = format!("film-{order:0digits$}-{}.pdf", crate::plates::file_name(name));
+    let named = |(n, screen): (usize, &'a ScreenFilm)| {
         let screen_job = FilmJob {
             raster: &*screen.raster,
             screen: Some(screen.screen.clone()),
-            ..film_job(job, built)
+            ..film_job(job, &built.film, built.laid(n))
         };
-        (file, screen_job)
+        (screen_file("film", built, n), screen_job)
     };
-    built.screens.iter().map(named).collect()
+    built.screens.iter().enumerate().map(named).collect()
+}
+
+/// What a file of one screen is called: its order and ink.
+fn screen_file(what: &str, built: &Built, n: usize) -> String {
+    let digits = built.screens.len().to_string().len();
+    let film::Screen { order, name, .. } = &built.screens[n].screen;
+    format!("{what}-{order:0digits$}-{}.pdf", crate::plates::file_name(name))
 }
 
 /// Writes `film.pdf` (or, of a job with several screens, `film-1-yellow.pdf` and so on, by order
-/// and ink), `guide.pdf` and `plan.json` into a folder, which is made where it does not exist.
+/// and ink), `guide.pdf` (or, where screens do not share their sheets, `guide-1-yellow.pdf` and
+/// so on) and `plan.json` into a folder, which is made where it does not exist.
 /// All are whole on the disk before the first takes its name, so that a stop leaves the old
 /// export or the new one.
 ///
@@ -319,55 +391,90 @@ pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, Jo
     // The folder first: the wait for the films would be for nothing.
     let all = ["film.pdf", "guide.pdf", "plan.json"];
     // How many screens there are, and what their inks are called, is not known yet.
-    let known = if job.inks.is_some() { &all[1..] } else { &all[..] };
+    let known = match (&job.inks, own_plans(job)) {
+        (None, _) => &all[..],
+        (Some(_), false) => &all[1..],
+        (Some(_), true) => &all[2..],
+    };
     let mut files = Together::begin(dir, known)?;
     let built = build(job, progress)?;
     let (names, jobs): (Vec<String>, Vec<FilmJob>) = film_jobs(job, &built).into_iter().unzip();
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
-    for name in names.iter().rev().filter(|_| !built.screens.is_empty()) {
+    let guides = guide_names(&built);
+    let more = guides.iter().map(|name| &name[..]).chain(names.iter().rev().copied());
+    for name in more.filter(|name| !known.contains(name)) {
         files.add(name)?;
     }
-    let (exported, guide) = rayon::join(
+    let (exported, written) = rayon::join(
         || film::export(&mut files, &names, &jobs, progress),
-        || guide_pdf(job, &built, Paper::usual(job.unit).size()),
+        || guide_pdfs(job, &built, Paper::usual(job.unit).size()),
     );
     exported?;
-    let guide = guide?;
-    files.fill("guide.pdf", |out| Ok(out.write_all(&guide)?))?;
+    for (name, guide) in guides.iter().zip(written?) {
+        files.fill(name, |out| Ok(out.write_all(&guide)?))?;
+    }
     progress.check()?;
     files.appear()?;
     Ok(Exported {
         films: names.iter().map(|name| dir.join(name)).collect(),
-        guide_pdf: dir.join("guide.pdf"),
+        guides: guides.iter().map(|name| dir.join(name)).collect(),
         plan_json: dir.join("plan.json"),
-        sheets: built.layout.pages.len(),
+        sheets: jobs.iter().map(|job| job.sheets.len()).sum(),
         mended: built.film.mended,
     })
 }
 
-/// Writes `guide.pdf`, by which the printed sheets are taped into one film, into a folder,
-/// which is made where it does not exist.
+/// Writes `guide.pdf`, by which the printed sheets are taped into one film, or the guide of each
+/// screen's film, into a folder, which is made where it does not exist.
 ///
 /// # Errors
 /// Any stage's; then the folder is as it was.
-pub fn guide(job: &Job, paper: Size, dir: &Path, progress: &Progress) -> Result<PathBuf, JobError> {
-    let mut files = Together::begin(dir, &["guide.pdf"])?;
+pub fn guide(
+    job: &Job,
+    paper: Size,
+    dir: &Path,
+    progress: &Progress,
+) -> Result<Vec<PathBuf>, JobError> {
+    let known: &[&str] = if own_plans(job) { &[] } else { &["guide.pdf"] };
+    let mut files = Together::begin(dir, known)?;
     let built = build(job, progress)?;
-    let guide = guide_pdf(job, &built, paper)?;
-    files.fill("guide.pdf", |out| Ok(out.write_all(&guide)?))?;
+    let names = guide_names(&built);
+    for (name, guide) in names.iter().zip(guide_pdfs(job, &built, paper)?) {
+        if !known.contains(&&name[..]) {
+            files.add(name)?;
+        }
+        files.fill(name, |out| Ok(out.write_all(&guide)?))?;
+    }
     files.appear()?;
-    Ok(dir.join("guide.pdf"))
+    Ok(names.iter().map(|name| dir.join(name)).collect())
 }
 
-fn guide_pdf(job: &Job, built: &Built, paper: Size) -> Result<Vec<u8>, JobError> {
-    let rects: Vec<Rect> =
-        built.layout.pages.iter().map(|page| seaming::rect(page, built.film.resolution)).collect();
-    let seams = built.seams.seams();
-    let cuts: Vec<Vec<Point>> = seams.iter().map(|seam| seam.points.clone()).collect();
-    let assembly = Assembly::of(&rects, seams);
-    let mut out = Vec::new();
-    film::write_guide(&film_job(job, built), &cuts, &assembly, paper, &mut out)?;
-    Ok(out)
+/// The name of each guide: one, or one for each screen's own sheets.
+fn guide_names(built: &Built) -> Vec<String> {
+    if !built.own_plans {
+        return vec!["guide.pdf".into()];
+    }
+    (0..built.laid.len()).map(|n| screen_file("guide", built, n)).collect()
+}
+
+fn guide_pdfs(job: &Job, built: &Built, paper: Size) -> Result<Vec<Vec<u8>>, JobError> {
+    let one = |(n, laid): (usize, &Laid)| {
+        let rects: Vec<Rect> =
+            laid.layout.pages.iter().map(|p| seaming::rect(p, built.film.resolution)).collect();
+        let seams = laid.seams.seams();
+        let cuts: Vec<Vec<Point>> = seams.iter().map(|seam| seam.points.clone()).collect();
+        let assembly = Assembly::of(&rects, seams);
+        let mut out = Vec::new();
+        let whose = built.screens.get(n).filter(|_| built.own_plans).map(|s| &s.screen);
+        let title = whose.map_or_else(
+            || job.title.clone(),
+            |screen| format!("{}: {} {}", job.title, screen.order, screen.name),
+        );
+        let film = FilmJob { title: &title, ..film_job(job, &built.film, laid) };
+        film::write_guide(&film, &cuts, &assembly, paper, &mut out)?;
+        Ok(out)
+    };
+    built.laid.iter().enumerate().map(one).collect()
 }
 
 /// The text of `plan.json`, less the marks and identities that only written pages have.
@@ -388,7 +495,11 @@ pub fn plan_json(job: &Job, progress: &Progress) -> Result<String, JobError> {
         build(job, progress)?
     };
     let mut text = Vec::new();
-    PlanFile::new(&film_job(job, &built), Vec::new(), Vec::new(), Vec::new()).write(&mut text)?;
+    let plan = |laid| {
+        let film = film_job(job, &built.film, laid);
+        PlanFile::new(&film, Vec::new(), Vec::new(), Vec::new())
+    };
+    Plans::new(built.laid.iter().map(plan).collect()).write(&mut text)?;
     Ok(String::from_utf8_lossy(&text).into_owned())
 }
 

@@ -1,7 +1,7 @@
 //! Checking what was exported: the files against their plan, the taped film against a photo.
 
 use crate::JobError;
-use film::{PlanFile, Proof};
+use film::{PlanFile, Plans, Proof};
 use inspect::{Film, Options, Photo, Report, ScreenReport, Sheet};
 use measure::Resolution;
 use progress::Progress;
@@ -13,10 +13,10 @@ use std::path::Path;
 /// When the plan or a film cannot be read at all. What is wrong comes back as faults.
 pub fn proof(dir: &Path, progress: &Progress) -> Result<Vec<(String, Proof)>, JobError> {
     film::settle(dir)?;
-    let plan = PlanFile::read(&dir.join("plan.json"))?;
-    let proved = plan.files.iter().map(|file| {
-        let proof = film::prove(dir, &file.name, None, progress)?;
-        Ok((file.name.clone(), proof))
+    let plans = Plans::read(dir)?;
+    let proved = plans.films().map(|name| {
+        let proof = film::prove(dir, name, None, progress)?;
+        Ok((name.to_owned(), proof))
     });
     proved.collect()
 }

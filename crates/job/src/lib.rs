@@ -39,5 +39,5 @@ pub use printer::Profile;
 pub use printing::{Gain, Printing};
 pub use screen_plans::{AllScreens, ScreenPlan, ScreenPlans, reckon_screens};
 pub use seams::HandSeam;
-pub use separation::{InkChange, Separation, change_inks, find_inks, separate};
+pub use separation::{InkChange, Plans, Separation, change_inks, find_inks, separate};
 pub use tone::Tone;

@@ -22,10 +22,9 @@ pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<PathBuf, Job
     // The folder first: the wait for the plates would be for nothing.
     file::make_folder(dir)?;
     let plates = crate::separate(job, &picture, progress)?;
-    drop(picture);
     let area = f64::from(width) * f64::from(height);
     let mut listed = Vec::new();
-    for film in screens::of_plates(job, &plates, (width, height), progress)? {
+    for film in screens::of_plates(job, &picture, &plates, (width, height), progress)? {
         let film::Screen { order, name, colour } = film.screen;
         let file = format!("{order}-{}.png", file_name(&name));
         let plate = bitmap::collect(&*film.raster);

@@ -55,9 +55,9 @@ pub fn reckon_screens(
     let built = build(job, progress)?;
     let mut screens = Vec::with_capacity(built.screens.len());
     let mut all = AllScreens::default();
-    for screen in &built.screens {
-        let film = Film { raster: screen.raster.clone(), ..built.film.clone() };
-        let mut facts = facts(job, &film, &built.layout, finest, shop.quantity, progress)?;
+    for (n, screen) in built.screens.iter().enumerate() {
+        let film = Film::new(screen.raster.clone(), built.film.resolution);
+        let mut facts = facts(job, &film, &built.laid(n).layout, finest, shop.quantity, progress)?;
         facts.name = format!("{}, {} {}", job.title, screen.screen.order, screen.screen.name);
         // Solid white is no halftone.
         facts.halftone = facts.halftone.filter(|_| !screen.underbase);

@@ -1,7 +1,7 @@
 //! A job's screens: one film an ink, the underbase's before them.
 
-use crate::build::film_px;
-use crate::{Job, JobError, calibrate, tone};
+use crate::build::{Film, film_px};
+use crate::{Job, JobError, Mendings, calibrate, mend, tone};
 use ::tone::Tones;
 use artwork::Picture;
 use bitmap::{Bitmap, Raster};
@@ -18,6 +18,8 @@ pub struct ScreenFilm {
     pub raster: Arc<dyn Raster + Send + Sync>,
     /// Whether it is the underbase, which lies under all inks.
     pub underbase: bool,
+    /// What came of mending its fine lines, where the job asks for that.
+    pub mended: Option<Mendings>,
 }
 
 /// The films of all screens in printing order, from the picture.
@@ -31,33 +33,40 @@ pub fn of_picture(
 ) -> Result<Vec<ScreenFilm>, JobError> {
     let size = film_px(job, picture)?;
     let plates = crate::separation::separate(job, picture, progress)?;
-    of_plates(job, &plates, size, progress)
+    of_plates(job, picture, &plates, size, progress)
 }
 
 /// The films of all screens in printing order, at `width` x `height` film pixels.
 ///
 /// A cut plate is ink or none. With another tone, an ink's soft shares are screened and its
-/// hard edges are kept as they are.
+/// hard edges are kept as they are. Lines and gaps too fine to print are mended on each ink's
+/// film by itself; the underbase, which keeps inside the inks, is left as it is.
 ///
 /// # Errors
 /// Where the tone cannot be screened, or the task is cancelled.
 pub fn of_plates(
     job: &Job,
+    picture: &Picture,
     plates: &Plates,
     (width, height): (u32, u32),
     progress: &Progress,
 ) -> Result<Vec<ScreenFilm>, JobError> {
     let wanted = job.inks.clone().unwrap_or_default();
     let mut out = Vec::new();
-    let mut add = |name: &str, colour: Rgb, raster, underbase| {
+    let mut add = |name: &str, colour: Rgb, raster, underbase: bool| -> Result<(), JobError> {
         let (order, name) = (out.len() as u32 + 1, name.to_owned());
         let screen = film::Screen { order, name, colour: colour.to_string() };
-        let raster = calibrate::drawn_in(job, raster, job.resolution);
-        out.push(ScreenFilm { screen, raster, underbase });
+        let mut film = Film::new(raster, job.resolution);
+        if !underbase {
+            film = mend::mended(film, job, picture, progress)?;
+        }
+        let raster = calibrate::drawn_in(job, film.raster, job.resolution);
+        out.push(ScreenFilm { screen, raster, underbase, mended: film.mended });
+        Ok(())
     };
     if let Some(choke) = wanted.underbase {
         let base = plates.underbase(width, job.resolution, choke, progress)?;
-        add("Underbase", Rgb([255; 3]), Arc::new(exactly(base, width, height)) as Arc<_>, true);
+        add("Underbase", Rgb([255; 3]), Arc::new(exactly(base, width, height)) as Arc<_>, true)?;
     }
     for (n, ink) in plates.inks().iter().enumerate() {
         let cut: Arc<dyn Raster + Send + Sync> = if wanted.trap > measure::Length::ZERO {
@@ -66,7 +75,7 @@ pub fn of_plates(
         } else {
             Arc::new(plates.raster(n, width, height)?)
         };
-        add(&ink.name, ink.colour, toned(job, plates, n, cut, progress)?, false);
+        add(&ink.name, ink.colour, toned(job, plates, n, cut, progress)?, false)?;
     }
     Ok(out)
 }
@@ -92,6 +101,15 @@ fn exactly(film: Bitmap, width: u32, height: u32) -> Bitmap {
         return film;
     }
     bitmap::collect(&bitmap::Window::new(&film, 0, 0, width, height))
+}
+
+/// What came of mending several films, in all.
+pub(crate) fn mended(films: &[ScreenFilm]) -> Option<Mendings> {
+    films.iter().filter_map(|film| film.mended).reduce(|a, b| Mendings {
+        places: a.places + b.places,
+        left: a.left + b.left,
+        more: a.more || b.more,
+    })
 }
 
 /// All that any of several films prints: what a sheet plan they share has to hold.
@@ -214,7 +232,7 @@ mod tests {
             let out = dir.path().join(folder);
             let done = build::export(job, &out, &Progress::none()).unwrap();
             assert_eq!(done.films.len(), 3);
-            let all = done.films.iter().chain([&done.plan_json, &done.guide_pdf]);
+            let all = done.films.iter().chain([&done.plan_json]).chain(&done.guides);
             all.map(|path| std::fs::read(path).unwrap()).collect::<Vec<_>>()
         };
         assert!(written(&job, "a") == written(&opened, "b"));
@@ -232,5 +250,42 @@ mod tests {
         assert!(job.inks.unwrap().changes.is_empty());
         let wide = Separation { trap: Length::mm(50.0), ..Separation::default() };
         assert!(Job::default().apply(Edit::Inks(Some(wide))).is_err());
+    }
+
+    /// A hairline of each ink beside a block of the other: each is widened on its own film, to
+    /// .6 mm of .1 mm a pixel, and the blocks stay.
+    #[test]
+    fn fine_lines_are_mended_on_every_screens_film() {
+        let colour = |x: usize, y: usize| match (x, y) {
+            (_, 0..10 | 70..) => [255, 255, 255],
+            (10..50 | 110..112, _) => [220, 30, 40],
+            (80..82 | 130..150, _) => [30, 40, 200],
+            _ => [255, 255, 255],
+        };
+        let bytes: Vec<u8> = (0..160 * 80).flat_map(|i| colour(i % 160, i / 160)).collect();
+        let picture = Picture::rgb(160, 80, bytes);
+        let (width, resolution) = (Length::mm(16.0), Resolution::ppi(254.0));
+        let job = Job { picture: None, width, resolution, ..job() };
+        let mend = |places| Some(crate::Mend { finest: Length::mm(0.6), places });
+        let runs = |places| {
+            let job = Job { mend: places, ..job.clone() };
+            let films = of_picture(&job, &picture, &Progress::none()).unwrap();
+            let mut rows = Vec::new();
+            for film in &films {
+                let mut changes = Vec::new();
+                film.raster.changes(40, 0, 160, &mut changes);
+                rows.push(bitmap::runs(&changes, 160).map(|r| r.end - r.start).collect::<Vec<_>>());
+            }
+            (rows, mended(&films))
+        };
+        assert_eq!(runs(None), (vec![vec![40, 2], vec![2, 20]], None));
+        let all = runs(mend(crate::Mended::All));
+        assert_eq!(
+            all,
+            (vec![vec![40, 6], vec![6, 20]], Some(Mendings { places: 2, left: 0, more: false }))
+        );
+        let spot = crate::Spot { x: 81.0, y: 40.0 };
+        let one = runs(mend(crate::Mended::At(vec![spot])));
+        assert_eq!(one.0, [vec![40, 2], vec![6, 20]]);
     }
 }

@@ -4,7 +4,7 @@ use film::FilmSheet;
 use measure::{Length, Point, Rect, Resolution, Size};
 use progress::{Cancelled, Progress};
 use serde::{Deserialize, Serialize};
-use sheets::{SeamSettings, Seams};
+use sheets::{InkWindow, SeamSettings, Seams};
 
 /// A seam whose nodes the printer moved.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -28,14 +28,21 @@ pub(crate) fn find(
     progress: &Progress,
 ) -> Result<Seams, Cancelled> {
     let rects: Vec<Rect> = pages.iter().map(|page| rect(page, film.resolution)).collect();
-    let ink = |rect: Rect, side: Length| window(&*film.raster, film.resolution, rect, side);
-    let mut seams = Seams::find(&rects, overlap, settings, &ink, progress)?;
+    // A seam of several screens is judged by the film of each.
+    let alone = std::slice::from_ref(&film.raster);
+    let films = if film.parts.is_empty() { alone } else { &film.parts };
+    let inks = films.iter().map(|raster| {
+        move |rect: Rect, side: Length| window(&**raster, film.resolution, rect, side)
+    });
+    let inks: Vec<_> = inks.collect();
+    let inks: Vec<&InkWindow<'_>> = inks.iter().map(|ink| ink as _).collect();
+    let mut seams = Seams::find(&rects, overlap, settings, &inks, progress)?;
     for hand in moved {
         let same = |i: &usize| {
             names(&seams.seams()[*i], pages) == hand.between && seams.strip(*i) == hand.strip
         };
         if let Some(index) = (0..seams.seams().len()).find(same) {
-            seams.edit(index, &hand.points, &ink);
+            seams.edit(index, &hand.points, &inks);
         }
     }
     Ok(seams)
@@ -226,6 +233,50 @@ mod tests {
                 "{band}: {:?}",
                 points.iter().map(px).collect::<Vec<_>>()
             );
+        }
+    }
+
+    /// A ramp of tone with an open channel beside it, in an overlap of an inch and a half: by
+    /// dots, noise and diffusion the seam goes through the channel.
+    #[test]
+    fn seams_go_through_the_open_channel_beside_a_ramp() {
+        use crate::{Edit, Job, Tone, build};
+        let page = |name: &str, x, width| FilmSheet {
+            name: name.into(),
+            image: film::PxRect::new(x, 0, width, 400),
+            turned: false,
+            page: Size::new(Length::inches(13.0), Length::inches(19.0)),
+            printable: film::PxRect::new(12, 12, 1276, 1876),
+            image_x: 12,
+            image_y: 12,
+        };
+        let pages = [page("A1", 0, 400), page("A2", 250, 350)];
+        // Two film pixels a picture pixel: a ramp from 250 to 340 of a fifth to four fifths of
+        // ink, an open channel to 370, then half a tone.
+        let grey = |x: usize| match x {
+            0..125 => 204,
+            125..170 => 204 - (x - 125) * 153 / 45,
+            170..185 => 255,
+            _ => 128,
+        };
+        let bytes: Vec<u8> = (0..200 * 300).map(|i| grey(i % 300) as u8).collect();
+        let picture = artwork::Picture::grey(300, 200, bytes);
+        for tone in
+            [Tone::DOTS, Tone::Noise { grain: Tone::GRAIN }, Tone::Diffuse { grain: Tone::GRAIN }]
+        {
+            let job = Job {
+                width: Length::inches(6.0),
+                resolution: Resolution::ppi(100.0),
+                ..Job::default()
+            };
+            let job = job.apply(Edit::Tone(tone.clone())).unwrap();
+            let surface = build::surface(&job, &picture, &Progress::none()).unwrap();
+            let film = build::film(&job, &picture, &surface, &Progress::none()).unwrap();
+            let overlap = Length::inches(0.5);
+            let found = find(&film, &pages, overlap, &job.seams, &[], &Progress::none()).unwrap();
+            let at: Vec<f64> =
+                found.seams()[0].points.iter().map(|p| job.resolution.px(p.x)).collect();
+            assert!(at.iter().all(|x| (338.0..372.0).contains(x)), "{tone:?}: {at:?}");
         }
     }
 }

@@ -19,6 +19,28 @@ pub struct Separation {
     pub trap: Length,
     /// White under all inks, drawn in by so much from the open garment; none prints none.
     pub underbase: Option<Length>,
+    /// Whether all screens share one sheet plan.
+    #[serde(skip_serializing_if = "Plans::are_shared")]
+    pub plans: Plans,
+}
+
+/// Whether the films of several screens are cut into the same sheets.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Plans {
+    /// One plan holds what any screen prints: one taping guide, and every film lies alike.
+    #[default]
+    Shared,
+    /// Each screen's film has the fewest sheets for what that screen prints. Sheets placed and
+    /// seams bent by hand are of the shared plan only.
+    Own,
+}
+
+impl Plans {
+    /// Whether all screens share one plan.
+    pub fn are_shared(&self) -> bool {
+        *self == Self::Shared
+    }
 }
 
 /// Something the printer does with the inks; they are counted from 0 in printing order, as

@@ -1,6 +1,6 @@
 //! The job's shop plan: what the film and the garment say, given to the shop's reckoning.
 
-use crate::build::{Built, Film, Layout, build};
+use crate::build::{Film, Layout, build};
 use crate::region::sizes;
 use crate::seams::rect;
 use crate::{Job, JobError, Tone, file};
@@ -31,8 +31,9 @@ pub fn reckon(
     let settings = settings(job, shop)?;
     let noted = notebook.section(&settings, &job.title);
     let settings = as_noted(settings, notebook);
-    let Built { film, layout, .. } = build(job, progress)?;
-    let facts = facts(job, &film, &layout, settings.finest_line(), shop.quantity, progress)?;
+    let built = build(job, progress)?;
+    let (film, layout) = (&built.film, &built.laid(0).layout);
+    let facts = facts(job, film, layout, settings.finest_line(), shop.quantity, progress)?;
     let mut plan = ::shop::reckon(&settings, &facts)?;
     plan.sections.extend(noted);
     Ok(plan)

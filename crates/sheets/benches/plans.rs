@@ -83,5 +83,6 @@ fn choose_seams(bencher: divan::Bencher<'_, '_>, name: &str) {
         })
     };
     let settings = SeamSettings::default();
-    bencher.bench(|| Seams::find(&sheets, request.overlap, &settings, &window, &Progress::none()));
+    bencher
+        .bench(|| Seams::find(&sheets, request.overlap, &settings, &[&window], &Progress::none()));
 }

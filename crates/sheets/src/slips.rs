@@ -3,7 +3,7 @@
 use crate::random::Random;
 use crate::{InkWindow, Seams};
 use bitmap::Bitmap;
-use measure::{Angle, Length, Point, Rect};
+use measure::{Angle, Length, Point, Rect, Size};
 use progress::{Cancelled, Progress};
 use serde::{Deserialize, Serialize};
 
@@ -55,13 +55,26 @@ impl Taped<'_> {
         ink: &InkWindow<'_>,
         progress: &Progress,
     ) -> Result<Composed, Cancelled> {
-        let images = self.images(raster, ink);
+        let images = self.images(slips, window, raster, ink);
         self.lay(slips, window, raster, &images, progress)
     }
 
-    /// Each sheet's own image, from a pixel outside it so that rounding finds its edge.
-    fn images(&self, raster: Length, ink: &InkWindow<'_>) -> Vec<Bitmap> {
-        self.sheets.iter().map(|s| ink(s.grown(raster), raster)).collect()
+    /// Each sheet's own image as far as it may be seen in `window`, from a pixel outside it so
+    /// that rounding finds its edge.
+    fn images(
+        &self,
+        slips: &[Slip],
+        window: Rect,
+        raster: Length,
+        ink: &InkWindow<'_>,
+    ) -> Vec<Image> {
+        let image = |(i, sheet): (usize, &Rect)| {
+            let frame = Frame::new(*sheet, slips.get(i).copied().unwrap_or_default());
+            let seen = window.grown(frame.farthest() + raster).intersect(sheet.grown(raster));
+            let part = seen.unwrap_or(Rect::new(sheet.origin, Size::default()));
+            Image { corner: part.origin, ink: ink(part, raster) }
+        };
+        self.sheets.iter().enumerate().map(image).collect()
     }
 
     fn lay(
@@ -69,7 +82,7 @@ impl Taped<'_> {
         slips: &[Slip],
         window: Rect,
         raster: Length,
-        images: &[Bitmap],
+        images: &[Image],
         progress: &Progress,
     ) -> Result<Composed, Cancelled> {
         let px = |l: Length| (l / raster - 1e-6).ceil().clamp(0.0, f64::from(MOST_PX)) as u32;
@@ -80,7 +93,6 @@ impl Taped<'_> {
             progress.step("Laying sheets", i as u64, self.sheets.len() as u64)?;
             let frame = Frame::new(*sheet, slips.get(i).copied().unwrap_or_default());
             let Some(part) = frame.reach().intersect(window) else { continue };
-            let corner = sheet.grown(raster).origin;
             let column = |x: Length| px(x - window.left()).min(width);
             let row = |y: Length| px(y - window.top()).min(height);
             for y in row(part.top())..row(part.bottom()) {
@@ -95,9 +107,9 @@ impl Taped<'_> {
                     }
                     let layer = &mut layers[(y * width + x) as usize];
                     *layer = layer.saturating_add(1);
-                    let at = own - corner;
+                    let at = own - image.corner;
                     let (u, v) = ((at.x / raster) as u32, (at.y / raster) as u32);
-                    if image.get(u, v) {
+                    if image.ink.get(u, v) {
                         out.set(x, y, true);
                     }
                 }
@@ -124,7 +136,9 @@ impl Taped<'_> {
         let mut random = Random::new(seed);
         let mut worst = (vec![Slip::default(); self.sheets.len()], 0);
         let raster = Length::inches(0.02);
-        let images = self.images(raster, ink);
+        let all = vec![Slip { right: size, down: size, turn: Angle::default() }; self.sheets.len()];
+        let everywhere = self.sheets.iter().copied().reduce(around).unwrap_or_default();
+        let images = self.images(&all, everywhere.grown(size), raster, ink);
         let mut right = Vec::new();
         for strip in &strips {
             right.push(self.lay(&[], *strip, raster, &images, &Progress::none())?.ink);
@@ -189,6 +203,21 @@ fn random_slip(random: &mut Random, sheet: Rect, size: Length) -> Slip {
     Slip { right: size * part(), down: size * part(), turn }
 }
 
+/// The smallest rectangle that holds both.
+fn around(a: Rect, b: Rect) -> Rect {
+    Rect::between(
+        Point::new(a.left().min(b.left()), a.top().min(b.top())),
+        Point::new(a.right().max(b.right()), a.bottom().max(b.bottom())),
+    )
+}
+
+/// A part of a sheet's image.
+struct Image {
+    /// Where it starts on the sheet as it should lie.
+    corner: Point,
+    ink: Bitmap,
+}
+
 /// A sheet off its place.
 struct Frame {
     sheet: Rect,
@@ -212,9 +241,14 @@ impl Frame {
 
     /// A rectangle around the sheet where it lies.
     fn reach(&self) -> Rect {
+        self.sheet.grown(self.farthest())
+    }
+
+    /// No place of the sheet lies further off than this, right or down.
+    fn farthest(&self) -> Length {
         let size = self.sheet.size;
         let turned = (size.width + size.height) * self.sin.abs();
-        self.sheet.grown(self.slip.right.abs().max(self.slip.down.abs()) + turned)
+        self.slip.right.abs().max(self.slip.down.abs()) + turned
     }
 }
 
@@ -222,7 +256,6 @@ impl Frame {
 mod tests {
     use super::*;
     use crate::SeamSettings;
-    use measure::Size;
 
     fn mm(l: f64, t: f64, w: f64, h: f64) -> Rect {
         let at = Point::new(Length::mm(l), Length::mm(t));
@@ -243,7 +276,7 @@ mod tests {
         let sheets = vec![mm(0.0, 0.0, 55.0, 50.0), mm(45.0, 0.0, 55.0, 50.0)];
         let settings = SeamSettings { bends: 0, ..SeamSettings::default() };
         let overlap = Length::mm(10.0);
-        let seams = Seams::find(&sheets, overlap, &settings, &bar, &Progress::none()).unwrap();
+        let seams = Seams::find(&sheets, overlap, &settings, &[&bar], &Progress::none()).unwrap();
         (sheets, seams)
     }
 

@@ -55,6 +55,8 @@ pub(crate) struct Scene {
     pub(crate) overlap_handle: Option<(Rect, Strip)>,
     /// The corner by which the sheet's size is dragged.
     pub(crate) size_handle: Option<Pos2>,
+    /// Whether sheets and seams lie in front.
+    pub(crate) shows_sheets: bool,
     /// Whether the hand moves the artwork, or the sheets.
     pub(crate) moves_artwork: bool,
     pub(crate) moves_sheets: bool,
@@ -84,7 +86,9 @@ impl Scene {
         let seams = seams_seen(desk, &view, canvas);
         let overlaps = overlaps(&sheets);
         let cropping = desk.canvas.cropping && film.is_some();
-        let moves_sheets = matches!(desk.step, Step::Sheets | Step::Print) && !sheets.is_empty();
+        let shows_sheets = matches!(desk.step, Step::Sheets | Step::Print) && !sheets.is_empty();
+        // Sheets of one screen's own plan are the planner's.
+        let moves_sheets = shows_sheets && desk.stages.planned_screen().is_none();
         let (overlap_handle, size_handle) = if moves_sheets {
             (widest(&overlaps, canvas), sheets.first().map(|s| s.rect.max))
         } else {
@@ -110,6 +114,7 @@ impl Scene {
             moves_artwork: film.is_some()
                 && !cropping
                 && matches!(desk.step, Step::Artwork | Step::Garment | Step::Film),
+            shows_sheets,
             moves_sheets,
         }
     }

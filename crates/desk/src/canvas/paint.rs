@@ -42,8 +42,8 @@ pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
                 let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
                 let slipped = desk.slipped_texture(painter.ctx());
                 match (slipped, desk.recut_texture(painter.ctx())) {
-                    (Some(texture), _) => {
-                        clipped.image(texture, film, all, Color32::WHITE);
+                    (Some((texture, looked)), _) => {
+                        clipped.image(texture, looked.place(film), all, Color32::WHITE);
                     }
                     (None, Some((texture, looked))) => {
                         clipped.image(texture, looked.place(film), all, p.ink);
@@ -204,7 +204,7 @@ fn sheets(desk: &Desk, scene: &Scene, painter: &Painter, p: &Palette) {
     if desk.canvas.cropping || matches!(desk.step, Step::Artwork | Step::Screen) {
         return;
     }
-    let front = scene.moves_sheets;
+    let front = scene.shows_sheets;
     let strength = if front { 1.0 } else { 0.45 };
     if front && !desk.canvas.slips.shown {
         // Film over film is a little darker, and so are overlaps here.

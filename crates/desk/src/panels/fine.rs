@@ -15,9 +15,9 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         fields::says(ui, "Dots and grains are fine on purpose, and are not mended.");
         return;
     }
-    if desk.job().inks.is_some() {
-        fields::says(ui, "Films of several screens are not mended yet.");
-        return;
+    let of_all = desk.job().inks.is_some() && desk.canvas.screens.shown.is_none();
+    if of_all {
+        fields::says(ui, "Choose a screen above to see what of its film is too fine.");
     }
     let why = "The finest line or gap that prints: three mesh pitches of the screen's mesh, unless another length is typed. Common practice, no source";
     let finest = desk.finest();
@@ -33,13 +33,15 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     let pixel = desk.job().resolution.pixel();
     if finest < pixel {
         fields::says(ui, "That is less than a film pixel: nothing can be finer.");
+    } else if of_all {
+        // Fine lines are those of one film.
     } else if let Some(found) = desk.fine_places() {
         listed(desk, &found, ui);
     } else {
         let share = desk.fine.looking().unwrap_or(0.0);
         fields::says(ui, format!("Looking for fine lines, {:.0} %", share * 100.0));
     }
-    if let Some(mended) = desk.stages.shown().and_then(|film| film.mended) {
+    if let Some(mended) = desk.fine_film().and_then(|film| film.mended) {
         let plural = |n: usize| if n == 1 { "place" } else { "places" };
         fields::says(ui, format!("Mended {} {}", mended.places, plural(mended.places)));
         if mended.left > 0 {

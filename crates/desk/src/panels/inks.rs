@@ -7,7 +7,7 @@ use crate::films::{ScreenView, color32};
 use crate::theme::Palette;
 use eframe::egui::{Sense, Stroke, StrokeKind, Ui, vec2};
 use inks::{Ink, Inks, Rgb};
-use job::{Edit, InkChange, Separation};
+use job::{Edit, InkChange, Plans, Separation};
 use measure::Length;
 
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -29,8 +29,7 @@ const CHOKE: Length = Length::mm(0.35);
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     group(ui, "Screens");
     let mut several = desk.job().inks.is_some();
-    let tip =
-        "Parts a colour picture into its inks; each gets its own film, and all share their sheets";
+    let tip = "Parts a colour picture into its inks; each gets its own film";
     if ui.checkbox(&mut several, "One screen for each ink").on_hover_text(tip).changed() {
         desk.ask(Action::ShowScreen(None));
         desk.ask(Action::Edit(Edit::Inks(several.then(Separation::default))));
@@ -81,6 +80,18 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         if let Some(choke) = fields::length(ui, "Choke", choke, unit, why) {
             ask(desk, Separation { underbase: Some(choke), ..now.clone() });
         }
+    }
+    let plans = [
+        (Plans::Shared, "one for all", "One taping guide, and every film lies alike"),
+        (
+            Plans::Own,
+            "each its fewest",
+            "A screen that prints little takes few sheets; each film has a guide of its own",
+        ),
+    ];
+    let why = "Whether all screens' films are cut into the same sheets";
+    if let Some(plans) = fields::choice(ui, "Sheet plan", now.plans, &plans, why) {
+        ask(desk, Separation { plans, ..now.clone() });
     }
     let why =
         "How much of what lies under it an ink hides in the print shown here; only for the eye";

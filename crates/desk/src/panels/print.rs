@@ -72,7 +72,13 @@ fn will_write(desk: &Desk, ui: &mut Ui, dir: &str) {
     let sheets = desk.stages.layout().map_or(0, |l| l.pages.len());
     let pages =
         if sheets == 1 { "one page".to_owned() } else { format!("{sheets} pages, one a sheet") };
-    for (name, what) in [("film.pdf", pages), ("plan.json", "where each sheet lies".into())] {
+    let screens = desk.stages.shown().map_or(0, |film| film.screens.len());
+    let film = match (desk.job().inks.is_some(), desk.stages.planned_screen()) {
+        (false, _) => ("film.pdf", pages),
+        (true, None) => ("film-1-….pdf", format!("{screens} films of {pages}")),
+        (true, Some(_)) => ("film-1-….pdf", format!("{screens} films, each with its own sheets")),
+    };
+    for (name, what) in [film, ("plan.json", "where each sheet lies".into())] {
         let there = std::path::Path::new(dir.trim()).join(name).exists();
         let note = if there { " — takes the place of the one there" } else { "" };
         fields::says(ui, format!("{name}: {what}{note}"));

@@ -165,9 +165,11 @@ fn slips(desk: &mut Desk, ui: &mut Ui) {
         }
     });
     if desk.canvas.slips.shown {
-        fields::says(
-            ui,
-            "On the canvas: what would come out. What differs from the right film is marked, and so is film over film.",
-        );
+        let words = if desk.job().tone.is_cut() {
+            "On the canvas: what would come out. What differs from the right film is marked, and so is film over film."
+        } else {
+            "On the canvas: what would come out, each sheet's dots where it puts them. Film over film is marked; zoom in on a seam to see its moire."
+        };
+        fields::says(ui, words);
     }
 }

@@ -55,6 +55,10 @@ fn plan(desk: &mut Desk, ui: &mut Ui) {
     let words = if count == 1 { "sheet" } else { "sheets" };
     ui.label(RichText::new(format!("{count} {words}")).font(strong(26.0)).color(p.accent));
     fields::says(ui, why(&layout.plan));
+    if let Some((n, name)) = desk.stages.planned_screen() {
+        let text = format!("For screen {} {name}. Choose another under Film, Screens.", n + 1);
+        fields::says(ui, text);
+    }
     if layout.plan.grid as usize > count {
         fields::says(ui, format!("A plain grid would take {}", layout.plan.grid));
     }

@@ -6,7 +6,7 @@ use super::settings::SeamWeights;
 use super::{InkWindow, RASTER};
 use measure::Rect;
 
-/// The film's ink and the cost of cutting there, around one edge, on the raster; rows along the
+/// The films' ink and the cost of cutting there, around one edge, on the raster; rows along the
 /// edge, columns across.
 pub(super) struct CostMap {
     width: usize,
@@ -14,8 +14,11 @@ pub(super) struct CostMap {
     /// Where the first row and column begin, in inches.
     along: f64,
     across: f64,
-    ink: Vec<bool>,
+    /// A bit for each film that has ink there.
+    ink: Vec<u32>,
     per_inch: Vec<f32>,
+    /// How many films there are, at most as many as bits.
+    films: u32,
     /// The cost of an inch away from ink edges: through clear film and through ink.
     plain: [f32; 2],
 }
@@ -24,35 +27,47 @@ pub(super) struct CostMap {
 const BORDER: f64 = 0.1;
 
 impl CostMap {
-    pub(super) fn of(edge: &Edge, room: &Room, weights: &SeamWeights, ink: &InkWindow<'_>) -> Self {
+    pub(super) fn of(
+        edge: &Edge,
+        room: &Room,
+        weights: &SeamWeights,
+        inks: &[&InkWindow<'_>],
+    ) -> Self {
         let raster = RASTER.to_inches();
         let (low, high) = room.extent();
         let snap = |v: f64| (v / raster).floor() * raster;
         let (along, across) = (snap(edge.from - BORDER), snap(low.min(edge.at) - BORDER));
         let ends = (edge.to + BORDER, high.max(edge.at) + BORDER);
         let rect = Rect::between(edge.point((along, across)), edge.point(ends));
-        let window = ink(rect, RASTER);
-        let (w, h) = (window.width(), window.height());
-        let (width, height) = if edge.vertical { (w, h) } else { (h, w) };
-        let (width, height) = (width as usize, height as usize);
-        let mut cells = vec![false; width * height];
+        let (mut width, mut height) = (0, 0);
+        let mut cells = Vec::new();
         let mut changes = Vec::new();
-        for y in 0..h {
-            changes.clear();
-            window.changes_of_row(y, 0, w, &mut changes);
-            for run in bitmap::runs(&changes, w) {
-                let inked = run.start as usize..run.end as usize;
-                let y = y as usize;
-                if edge.vertical {
-                    cells[y * width..][inked].fill(true);
-                } else {
-                    inked.for_each(|x| cells[x * width + y] = true);
+        for (n, ink) in inks.iter().enumerate() {
+            let window = ink(rect, RASTER);
+            let (w, h) = (window.width(), window.height());
+            let sides = if edge.vertical { (w, h) } else { (h, w) };
+            (width, height) = (sides.0 as usize, sides.1 as usize);
+            cells.resize(width * height, 0_u32);
+            // Films beyond the bits share one with another.
+            let film = 1 << (n as u32 % u32::BITS);
+            for y in 0..h {
+                changes.clear();
+                window.changes_of_row(y, 0, w, &mut changes);
+                for run in bitmap::runs(&changes, w) {
+                    let inked = run.start as usize..run.end as usize;
+                    let y = y as usize;
+                    if edge.vertical {
+                        cells[y * width..][inked].iter_mut().for_each(|cell| *cell |= film);
+                    } else {
+                        inked.for_each(|x| cells[x * width + y] |= film);
+                    }
                 }
             }
         }
+        let films = (inks.len() as u32).min(u32::BITS);
         let plain = [weights.clear as f32, weights.ink as f32];
         let mut out =
-            Self { width, height, along, across, ink: cells, per_inch: Vec::new(), plain };
+            Self { width, height, along, across, ink: cells, per_inch: Vec::new(), films, plain };
         out.per_inch = out.weigh(weights);
         out
     }
@@ -71,29 +86,40 @@ impl CostMap {
             (0..=u8::MAX).map(cost).collect::<Vec<f32>>()
         };
         let (inked, cleared) = (costs(weights.ink), costs(weights.clear));
-        let (to_ink, to_clear) = (self.squares(n, true), self.squares(n, false));
-        let mut out = Vec::with_capacity(self.ink.len());
+        // To the nearest ink edge of any film.
+        let mut squares = vec![u8::MAX; self.ink.len()];
         let stride = self.width + n;
-        for (row, ink) in self.ink.chunks_exact(self.width.max(1)).enumerate() {
-            let at = row * stride..row * stride + self.width;
-            let squares = to_ink[at.clone()].iter().zip(&to_clear[at]);
-            out.extend(ink.iter().zip(squares).map(|(ink, (to_ink, to_clear))| {
-                if *ink { inked[usize::from(*to_clear)] } else { cleared[usize::from(*to_ink)] }
-            }));
+        for film in (0..self.films).map(|bit| 1 << bit) {
+            let (to_ink, to_clear) = (self.squares(n, film, true), self.squares(n, film, false));
+            let width = self.width.max(1);
+            let rows = squares.chunks_exact_mut(width).zip(self.ink.chunks_exact(width));
+            for (row, (squares, ink)) in rows.enumerate() {
+                let at = row * stride..row * stride + self.width;
+                let to_edge = to_ink[at.clone()].iter().zip(&to_clear[at]);
+                for ((square, ink), (to_ink, to_clear)) in squares.iter_mut().zip(ink).zip(to_edge)
+                {
+                    *square = (*square).min(if ink & film == 0 { *to_ink } else { *to_clear });
+                }
+            }
         }
-        out
+        let cost = |(ink, square): (&u32, u8)| {
+            let costs = if *ink == 0 { &cleared } else { &inked };
+            costs[usize::from(square)]
+        };
+        self.ink.iter().zip(squares).map(cost).collect()
     }
 
-    /// The square of the distance from each pixel to the nearest that is `ink`, or is none, in
-    /// pixels; `u8::MAX` beyond `n` pixels along and across. Rows are `n` longer than the map's,
-    /// so that a row's end is never near the next row's start.
-    fn squares(&self, n: usize, ink: bool) -> Vec<u8> {
+    /// The square of the distance from each pixel to the nearest where a film has ink, or has
+    /// none, in pixels; `u8::MAX` beyond `n` pixels along and across. Rows are `n` longer than
+    /// the map's, so that a row's end is never near the next row's start.
+    fn squares(&self, n: usize, film: u32, ink: bool) -> Vec<u8> {
         let stride = self.width + n;
         let mut cells = vec![u8::MAX; stride * self.height];
         for (to, from) in
             cells.chunks_exact_mut(stride.max(1)).zip(self.ink.chunks(self.width.max(1)))
         {
-            to.iter_mut().zip(from).for_each(|(to, is)| *to = if *is == ink { 0 } else { u8::MAX });
+            let here = |is: u32| (is & film != 0) == ink;
+            to.iter_mut().zip(from).for_each(|(to, is)| *to = if here(*is) { 0 } else { u8::MAX });
         }
         // First along the rows, then from row to row.
         nearest(&nearest(&cells, n, 1), n, stride)
@@ -105,9 +131,9 @@ impl CostMap {
         row * self.width + column.clamp(0, self.width.max(1) as i32 - 1) as usize
     }
 
-    /// Whether a pixel is ink; outside the map it is as at its border.
-    fn at(&self, row: i32, column: i32) -> bool {
-        self.ink.get(self.index(row, column)).copied().unwrap_or(false)
+    /// The films that have ink at a pixel; outside the map it is as at its border.
+    fn at(&self, row: i32, column: i32) -> u32 {
+        self.ink.get(self.index(row, column)).copied().unwrap_or(0)
     }
 
     /// The pixels that the straight line between two places passes, with the inches in each.
@@ -128,20 +154,20 @@ impl CostMap {
         })
     }
 
-    /// The cost of a straight piece, and whether its first and last pixel are ink.
-    pub(super) fn piece(&self, a: (f64, f64), b: (f64, f64), crossing: f64) -> (f64, bool, bool) {
-        let (mut cost, mut first, mut last) = (0.0, None, false);
+    /// The cost of a straight piece, and which films have ink at its first and last pixel.
+    pub(super) fn piece(&self, a: (f64, f64), b: (f64, f64), crossing: f64) -> (f64, u32, u32) {
+        let (mut cost, mut first, mut last) = (0.0, None, 0);
         for (row, column, inches) in self.passed(a, b) {
             let ink = self.at(row, column);
-            if first.is_some() && ink != last {
-                cost += crossing;
+            if first.is_some() {
+                cost += crossing * edges(ink, last);
             }
             first.get_or_insert(ink);
             last = ink;
             let per_inch = self.per_inch.get(self.index(row, column)).copied().unwrap_or(0.0);
             cost += f64::from(per_inch) * inches;
         }
-        (cost, first.unwrap_or(false), last)
+        (cost, first.unwrap_or(0), last)
     }
 
     /// The costs of straight cuts across at each of `places`, all from and to the same places
@@ -169,8 +195,8 @@ impl CostMap {
                 else {
                     continue;
                 };
-                let crossed = last.is_some_and(|last| self.ink[last + column] != *ink);
-                *cost += if crossed { crossing } else { 0.0 };
+                let crossed = last.map_or(0.0, |last| edges(self.ink[last + column], *ink));
+                *cost += crossing * crossed;
                 *cost += f64::from(*per_inch) * inches;
             }
             last = Some(start);
@@ -185,9 +211,7 @@ impl CostMap {
         for pair in points.windows(2) {
             let (piece, first, last) = self.piece(pair[0], pair[1], weights.crossing);
             cost += piece;
-            if before.is_some_and(|b| b != first) {
-                cost += weights.crossing;
-            }
+            cost += weights.crossing * before.map_or(0.0, |before| edges(before, first));
             before = Some(last);
         }
         cost
@@ -197,16 +221,15 @@ impl CostMap {
     pub(super) fn strip(&self, rows: &[i32]) -> Strip<'_> {
         let starts: Vec<usize> = rows.iter().map(|row| self.index(*row, 0)).collect();
         let kind = |column: usize| {
-            let plain = |ink: bool| {
-                let cost = self.plain[usize::from(ink)];
-                starts.iter().all(|at| {
-                    self.ink.get(at + column) == Some(&ink)
-                        && self.per_inch.get(at + column) == Some(&cost)
-                })
-            };
-            [false, true].into_iter().find(|ink| plain(*ink))
+            let ink = *self.ink.get(starts.first()? + column)?;
+            let cost = self.plain[usize::from(ink != 0)];
+            let plain = starts.iter().all(|at| {
+                self.ink.get(at + column) == Some(&ink)
+                    && self.per_inch.get(at + column) == Some(&cost)
+            });
+            plain.then_some(ink)
         };
-        let mut plain: Vec<(Option<bool>, usize)> = Vec::with_capacity(self.width);
+        let mut plain: Vec<(Option<u32>, usize)> = Vec::with_capacity(self.width);
         for column in (0..self.width).rev() {
             let kind = kind(column);
             let to = plain.last().filter(|(k, _)| *k == kind).map_or(column, |(_, to)| *to);
@@ -216,8 +239,9 @@ impl CostMap {
         Strip { map: self, starts, plain }
     }
 
-    /// The places where a cut crosses an ink edge: row, column, and the cut's direction there.
-    pub(super) fn crossings(&self, points: &[(f64, f64)]) -> Vec<(i32, i32, (f64, f64))> {
+    /// The places where a cut crosses an ink edge of a film: row, column, the cut's direction
+    /// there, and the film's bit.
+    pub(super) fn crossings(&self, points: &[(f64, f64)]) -> Vec<(i32, i32, (f64, f64), u32)> {
         let mut out = Vec::new();
         let mut before = None;
         for pair in points.windows(2) {
@@ -225,21 +249,22 @@ impl CostMap {
             let long = da.hypot(dc).max(1e-12);
             for (row, column, _) in self.passed(pair[0], pair[1]) {
                 let ink = self.at(row, column);
-                if before.is_some_and(|b| b != ink) {
-                    out.push((row, column, (da / long, dc / long)));
-                }
+                let changed = before.map_or(0, |before: u32| before ^ ink);
+                let films = (0..self.films).map(|bit| 1 << bit).filter(|film| changed & film != 0);
+                out.extend(films.map(|film| (row, column, (da / long, dc / long), film)));
                 before = Some(ink);
             }
         }
         out
     }
 
-    /// The direction in which ink grows at a pixel, along and across; nought where none does.
-    pub(super) fn slope(&self, row: i32, column: i32) -> (f64, f64) {
+    /// The direction in which a film's ink grows at a pixel, along and across; nought where none
+    /// does.
+    pub(super) fn slope(&self, row: i32, column: i32, film: u32) -> (f64, f64) {
         let (mut along, mut across) = (0, 0);
         for dy in -3..=3 {
             for dx in -3..=3 {
-                if self.at(row + dy, column + dx) {
+                if self.at(row + dy, column + dx) & film != 0 {
                     along += dy;
                     across += dx;
                 }
@@ -254,9 +279,9 @@ pub(super) struct Strip<'a> {
     map: &'a CostMap,
     /// Where each row of pixels starts.
     starts: Vec<usize>,
-    /// For each column whether the rows are all plain ink or plain clear, far from any ink edge,
-    /// and the last column to the right up to which they stay so.
-    plain: Vec<(Option<bool>, usize)>,
+    /// For each column whether the rows are all plain ink of the same films or plain clear, far
+    /// from any ink edge, and the last column to the right up to which they stay so.
+    plain: Vec<(Option<u32>, usize)>,
 }
 
 /// A straight piece between two rows of nodes, wherever along the seam it lies.
@@ -293,19 +318,24 @@ impl Strip<'_> {
         if let (Some(ink), to) = self.plain[first.min(last) as usize]
             && to >= first.max(last) as usize
         {
-            return piece.plain[usize::from(ink)];
+            return piece.plain[usize::from(ink != 0)];
         }
         let mut cost = 0.0;
         let mut before = self.map.ink[self.starts[0] + first as usize];
         for (start, column) in self.starts.iter().zip(&piece.columns) {
             let at = start + *column as usize;
             let ink = self.map.ink[at];
-            cost += if ink != before { crossing } else { 0.0 };
+            cost += crossing * edges(ink, before);
             cost += f64::from(self.map.per_inch[at]) * piece.inches;
             before = ink;
         }
         cost
     }
+}
+
+/// How many films' ink edges lie between two pixels.
+fn edges(a: u32, b: u32) -> f64 {
+    f64::from((a ^ b).count_ones())
 }
 
 /// The least of `squares` and, up to `n` places of `apart` before and behind, of those there with
@@ -336,7 +366,7 @@ mod tests {
             let often = u.int_in_range(1..=40_u8)?;
             let mut ink = Vec::new();
             for _ in 0..width * height {
-                ink.push(u.int_in_range(0..=often)? == 0);
+                ink.push(u32::from(u.int_in_range(0..=often)? == 0));
             }
             let reach = Length::inches(f64::from(u.int_in_range(0..=80_u8)?) / 1000.0);
             let weights = SeamWeights { reach, ..SeamWeights::default() };
@@ -347,6 +377,7 @@ mod tests {
                 across: 0.0,
                 ink,
                 per_inch: Vec::new(),
+                films: 1,
                 plain: [0.0; 2],
             };
             let reach_px = reach / RASTER;
@@ -359,7 +390,7 @@ mod tests {
                 let others = (0..width * height).filter(|other| map.ink[*other] != map.ink[at]);
                 let far = others.map(away).filter(|far| *far < reach_px).min_by(f64::total_cmp);
                 let near = far.map_or(0.0, |far| 1.0 - far / reach_px);
-                let flat = if map.ink[at] { weights.ink } else { weights.clear };
+                let flat = if map.ink[at] == 1 { weights.ink } else { weights.clear };
                 assert_eq!(cost, (flat + weights.near * near) as f32);
             }
             Ok(())

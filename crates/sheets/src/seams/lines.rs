@@ -18,7 +18,7 @@ const TRIES: usize = 12;
 pub(super) fn settle(
     division: &mut Division,
     settings: &SeamSettings,
-    ink: &InkWindow<'_>,
+    inks: &[&InkWindow<'_>],
     progress: &Progress,
 ) -> Result<(), Cancelled> {
     let mut lines: Vec<(bool, f64)> = Vec::new();
@@ -33,7 +33,7 @@ pub(super) fn settle(
         let edges = division.edges();
         let on_line = |e: &&Edge| e.vertical == vertical && (e.at - at).abs() < 1e-6;
         let on_line: Vec<Edge> = edges.iter().filter(on_line).copied().collect();
-        for moved in places(division, &on_line, settings, ink) {
+        for moved in places(division, &on_line, settings, inks) {
             let mut next = division.clone();
             for edge in &on_line {
                 let k = usize::from(!vertical);
@@ -55,7 +55,7 @@ fn places(
     division: &Division,
     edges: &[Edge],
     settings: &SeamSettings,
-    ink: &InkWindow<'_>,
+    inks: &[&InkWindow<'_>],
 ) -> Vec<f64> {
     let Some(first) = edges.first() else { return Vec::new() };
     let (at, sliver) = (first.at, settings.sliver.to_inches());
@@ -67,7 +67,7 @@ fn places(
     }
     let room = Room { rows: vec![(low.min(at), high.max(at)); 2] };
     let maps: Vec<CostMap> =
-        edges.iter().map(|e| CostMap::of(e, &room, &settings.weights, ink)).collect();
+        edges.iter().map(|e| CostMap::of(e, &room, &settings.weights, inks)).collect();
     let raster = RASTER.to_inches();
     let steps = |to: f64| ((to - at).abs() / raster).floor() as i32;
     let tried: Vec<i32> = (-steps(low.min(at))..=steps(high.max(at))).collect();

@@ -61,7 +61,9 @@ pub struct Seams {
 }
 
 impl Seams {
-    /// Finds the seams of sheets that overlap by at least `overlap`, by the ink under them.
+    /// Finds the seams of sheets that overlap by at least `overlap`, by the ink under them: of
+    /// one film, or of each of several that are cut alike. A border between two films' inks is
+    /// an ink edge of both.
     ///
     /// # Errors
     /// [`Cancelled`] when asked to stop.
@@ -69,12 +71,12 @@ impl Seams {
         sheets: &[Rect],
         overlap: Length,
         settings: &SeamSettings,
-        ink: &InkWindow<'_>,
+        inks: &[&InkWindow<'_>],
         progress: &Progress,
     ) -> Result<Self, Cancelled> {
         let settings = settings.sound();
         let mut division = Division::new(sheets, overlap);
-        lines::settle(&mut division, &settings, ink, progress)?;
+        lines::settle(&mut division, &settings, inks, progress)?;
         let edges = division.edges();
         let rooms = room::rooms(&division, &edges, &settings);
         let total = edges.len() as u64;
@@ -82,7 +84,7 @@ impl Seams {
         let seams = edges.par_iter().zip(&rooms).map(|(edge, room)| {
             let count = done.fetch_add(1, Ordering::Relaxed);
             progress.step("Choosing seams", count, total)?;
-            Ok(seam(edge, room, &settings, ink))
+            Ok(seam(edge, room, &settings, inks))
         });
         let seams = seams.collect::<Result<Vec<Seam>, Cancelled>>()?;
         let paths = seams.iter().zip(&edges).map(|(seam, edge)| Path::of(seam, edge)).collect();
@@ -124,14 +126,14 @@ impl Seams {
 
     /// Moves a seam to other points. They are sorted along it, drawn into the room that the seam
     /// has, and given its ends, so that whatever is asked for leaves a cut that can be made.
-    pub fn edit(&mut self, index: usize, points: &[Point], ink: &InkWindow<'_>) {
+    pub fn edit(&mut self, index: usize, points: &[Point], inks: &[&InkWindow<'_>]) {
         let (Some(edge), Some(room)) = (self.edges.get(index), self.rooms.get(index)) else {
             return;
         };
         let mut local: Vec<(f64, f64)> = points.iter().map(|p| edge.local(*p)).collect();
         local.retain(|(along, across)| along.is_finite() && across.is_finite());
         let points = room.draw_in(edge, local);
-        let map = CostMap::of(edge, room, &self.settings.weights, ink);
+        let map = CostMap::of(edge, room, &self.settings.weights, inks);
         let seam = &mut self.seams[index];
         seam.cost = map.cost(&points, &self.settings.weights);
         seam.risk = map.risk(&points);
@@ -158,8 +160,8 @@ impl Path {
 }
 
 /// The best cut along one edge.
-fn seam(edge: &Edge, room: &Room, settings: &SeamSettings, ink: &InkWindow<'_>) -> Seam {
-    let map = CostMap::of(edge, room, &settings.weights, ink);
+fn seam(edge: &Edge, room: &Room, settings: &SeamSettings, inks: &[&InkWindow<'_>]) -> Seam {
+    let map = CostMap::of(edge, room, &settings.weights, inks);
     let mut points = vec![(edge.from, edge.at), (edge.to, edge.at)];
     let straight_cost = map.cost(&points, &settings.weights);
     let mut cost = straight_cost;

@@ -328,7 +328,7 @@ mod tests {
             (edge.from, edge.to) = (edge.from + off, edge.to + off);
             let size = u.int_in_range(1..=12)?;
             let weights = SeamWeights::default();
-            let map = CostMap::of(&edge, &room, &weights, &blocks(seed, size));
+            let map = CostMap::of(&edge, &room, &weights, &[&blocks(seed, size)]);
             let table = Table::new(&edge, &room);
             let mut steps = Steps::new(&table, &map, weights.crossing);
             for row in 1..table.allowed.len() {
@@ -359,7 +359,7 @@ mod tests {
             let ink = blocks(seed, 1);
             let settings =
                 SeamSettings { bends: u.int_in_range(0..=3)?, ..SeamSettings::default() };
-            let map = CostMap::of(&edge, &room, &settings.weights, &ink);
+            let map = CostMap::of(&edge, &room, &settings.weights, &[&ink]);
             let table = Table::new(&edge, &room);
             let nodes = table.search(&map, &settings).unwrap();
             assert!(nodes.len() as u32 <= settings.bends + 2);

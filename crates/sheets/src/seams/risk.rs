@@ -19,9 +19,9 @@ impl CostMap {
     /// What a cut through `points` puts at risk.
     pub(super) fn risk(&self, points: &[(f64, f64)]) -> Risk {
         let crossings = self.crossings(points);
-        let jog = |(row, column, (da, dc)): &(i32, i32, (f64, f64))| {
+        let jog = |(row, column, (da, dc), film): &(i32, i32, (f64, f64), u32)| {
             // Only the part of the slip that is square to the ink edge shows.
-            let (along, across) = self.slope(*row, *column);
+            let (along, across) = self.slope(*row, *column, *film);
             let long = along.hypot(across);
             if long > 0.0 { SLIP * ((along * da + across * dc) / long).abs() } else { SLIP }
         };

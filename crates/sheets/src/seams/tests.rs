@@ -46,7 +46,7 @@ fn every_place_has_exactly_one_sheet_that_holds_it() {
     ] {
         let settings = SeamSettings::default();
         let overlap = Length::inches(0.5);
-        let seams = Seams::find(&sheets, overlap, &settings, &ink, &Progress::none()).unwrap();
+        let seams = Seams::find(&sheets, overlap, &settings, &[&ink], &Progress::none()).unwrap();
         assert!(!seams.seams().is_empty());
         for y in 0..400 {
             for x in 0..400 {
@@ -86,7 +86,7 @@ fn a_straight_cut_finds_the_quiet_column() {
     let sheets = [inches(0.0, 0.0, 5.0, 5.0), inches(4.0, 0.0, 5.0, 5.0)];
     let settings = SeamSettings { bends: 0, ..SeamSettings::default() };
     let seams =
-        Seams::find(&sheets, Length::inches(0.5), &settings, &ink, &Progress::none()).unwrap();
+        Seams::find(&sheets, Length::inches(0.5), &settings, &[&ink], &Progress::none()).unwrap();
     let [seam] = seams.seams() else { panic!("one seam") };
     let x = seam.points[0].x.to_inches();
     assert!((4.6..4.85).contains(&x) && seam.points.len() == 2, "{x}");
@@ -106,7 +106,7 @@ fn bends_go_round_what_a_straight_cut_must_cross() {
     let sheets = [inches(0.0, 0.0, 5.0, 5.0), inches(4.0, 0.0, 5.0, 5.0)];
     let find = |bends| {
         let settings = SeamSettings { bends, ..SeamSettings::default() };
-        Seams::find(&sheets, Length::inches(1.0), &settings, &ink, &Progress::none()).unwrap()
+        Seams::find(&sheets, Length::inches(1.0), &settings, &[&ink], &Progress::none()).unwrap()
     };
     let (straight, bent) = (find(0), find(6));
     let (straight, bent) = (&straight.seams()[0], &bent.seams()[0]);
@@ -120,7 +120,7 @@ fn an_edge_crossed_squarely_jogs_by_the_whole_slip() {
     let sheets = [inches(0.0, 0.0, 5.0, 5.0), inches(4.5, 0.0, 5.0, 5.0)];
     let settings = SeamSettings { bends: 0, ..SeamSettings::default() };
     let find = |ink: &InkWindow<'_>| {
-        Seams::find(&sheets, Length::inches(0.5), &settings, ink, &Progress::none())
+        Seams::find(&sheets, Length::inches(0.5), &settings, &[ink], &Progress::none())
             .unwrap()
             .seams()[0]
             .risk
@@ -140,9 +140,9 @@ fn an_edited_seam_stays_in_its_room() {
     let sheets = [inches(0.0, 0.0, 5.0, 5.0), inches(4.0, 0.0, 5.0, 5.0)];
     let settings = SeamSettings { bends: 0, ..SeamSettings::default() };
     let overlap = Length::inches(0.5);
-    let mut seams = Seams::find(&sheets, overlap, &settings, &ink, &Progress::none()).unwrap();
+    let mut seams = Seams::find(&sheets, overlap, &settings, &[&ink], &Progress::none()).unwrap();
     let at = |x, y| Point::new(Length::inches(x), Length::inches(y));
-    seams.edit(0, &[at(4.6, 1.0), at(90.0, 3.0), at(4.4, f64::NAN)], &ink);
+    seams.edit(0, &[at(4.6, 1.0), at(90.0, 3.0), at(4.4, f64::NAN)], &[&ink]);
     let seam = &seams.seams()[0];
     assert!(seam.points.len() >= 3 && seam.cost.is_finite());
     for p in &seam.points {
@@ -151,4 +151,30 @@ fn an_edited_seam_stays_in_its_room() {
     assert!(seam.points.iter().any(|p| (p.x.to_inches() - 4.6).abs() < 1e-9));
     assert_eq!(seams.owner(at(4.55, 1.0)), Some(0));
     assert_eq!(seams.owner(at(4.65, 1.0)), Some(1));
+}
+
+/// Two inks of a wide overlap: the left one meets the right one on a line through its middle,
+/// with a strip of open film beside it. By what either prints there is no edge at the line; by
+/// both films there are two, and the seam keeps off it.
+#[test]
+fn borders_between_inks_count_over_all_films() {
+    // Bars of the two inks take turns down the film, but for the open strip.
+    let inked = |x: f64| x < 5.2;
+    let odd = |y: f64| (y * 10.0).floor() as i64 % 2 == 1;
+    let first = ink_where(move |x, y| inked(x) && odd(y));
+    let second = ink_where(move |x, y| inked(x) && !odd(y));
+    let all = ink_where(move |x, _| inked(x));
+    let sheets = [inches(0.0, 0.0, 6.0, 8.0), inches(4.0, 0.0, 6.0, 8.0)];
+    let find = |inks: &[&InkWindow<'_>]| {
+        let settings = SeamSettings::default();
+        let overlap = Length::inches(0.5);
+        Seams::find(&sheets, overlap, &settings, inks, &Progress::none()).unwrap().seams()[0]
+            .clone()
+    };
+    let (blind, seeing) = (find(&[&all]), find(&[&first, &second]));
+    let right =
+        |seam: &Seam| seam.points.iter().map(|p| p.x).fold(Length::inches(9.0), Length::min);
+    assert!(right(&blind) < Length::inches(5.2), "ink hides a joint: {:?}", blind.points);
+    assert!(right(&seeing) > Length::inches(5.2), "{:?}", seeing.points);
+    assert_eq!(seeing.risk.crossings, 0);
 }
