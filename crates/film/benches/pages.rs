@@ -101,6 +101,7 @@ fn write_eight_sheets(bencher: Bencher, art: usize) {
         overlap: Length::inches(0.5),
         lower_bound: 8,
         trim_lines: false,
+        print: None,
         screen: None,
         printer: None,
     };

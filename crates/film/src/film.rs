@@ -22,6 +22,8 @@ pub struct FilmJob<'a> {
     pub lower_bound: u32,
     /// Whether the seams are dotted on the sheets, where the film is clear.
     pub trim_lines: bool,
+    /// The part of the film that is the print, where marks stand outside it.
+    pub print: Option<PxRect>,
     /// Which of a print's screens it is for, where the print has several.
     pub screen: Option<Screen>,
     /// The printer whose scale and lean the pages undo, if it is not taken for true. Its ink's

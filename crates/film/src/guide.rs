@@ -247,6 +247,7 @@ mod tests {
             overlap: Length::inches(1.0),
             lower_bound: 4,
             trim_lines: false,
+            print: None,
             screen: None,
             printer: None,
         }

@@ -48,7 +48,9 @@ pub use guide::write_guide;
 pub use onebit::{write_png, write_tif};
 pub use pages::Films;
 pub use pdf::{Page, Pdf};
-pub use plan_file::{PlanFile, PlanFilm, PlanMark, PlanPdf, PlanPrinter, PlanSeam, PlanSheet};
+pub use plan_file::{
+    PlanFile, PlanFilm, PlanMark, PlanPdf, PlanPrint, PlanPrinter, PlanSeam, PlanSheet,
+};
 pub use plans_file::Plans;
 pub use proof::{Fault, Proof, prove};
 pub use px::PxRect;

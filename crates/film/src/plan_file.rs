@@ -22,6 +22,9 @@ pub struct PlanFile {
     pub fewest_proved: bool,
     /// No plan has fewer sheets than this.
     pub lower_bound: u32,
+    /// The part of the film that is the print, where pin or tape marks stand outside it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub print: Option<PlanPrint>,
     /// The printer whose faults the pages undo, if any: in print they are what the plan says.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub printer: Option<PlanPrinter>,
@@ -45,6 +48,16 @@ pub struct PlanFilm {
     pub width_px: u32,
     pub height_px: u32,
     pub ppi: f64,
+}
+
+/// A part of the film.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(missing_docs, reason = "the names say it, unit included")]
+pub struct PlanPrint {
+    pub x_px: i64,
+    pub y_px: i64,
+    pub width_px: i64,
+    pub height_px: i64,
 }
 
 /// A printer whose faults pages undo, as [`printer::Profile`] describes them.
@@ -183,6 +196,12 @@ impl PlanFile {
             seams: job.seams.iter().map(seam).collect(),
             fewest_proved: job.sheets.len() as u64 == u64::from(job.lower_bound),
             lower_bound: job.lower_bound,
+            print: job.print.map(|p| PlanPrint {
+                x_px: p.x,
+                y_px: p.y,
+                width_px: p.width,
+                height_px: p.height,
+            }),
             printer: job.printer.as_ref().map(|p| PlanPrinter {
                 printer: p.printer.clone(),
                 film: p.film.clone(),

@@ -19,7 +19,7 @@ impl PxRect {
 
     /// The rectangle from `x0, y0` to just before `x1, y1`; empty where they are the wrong
     /// way about.
-    pub(crate) fn between(x0: i64, y0: i64, x1: i64, y1: i64) -> Self {
+    pub fn between(x0: i64, y0: i64, x1: i64, y1: i64) -> Self {
         Self { x: x0, y: y0, width: (x1 - x0).max(0), height: (y1 - y0).max(0) }
     }
 
@@ -62,12 +62,12 @@ impl PxRect {
     }
 
     /// Moved right by `dx` and down by `dy`.
-    pub(crate) const fn moved(self, dx: i64, dy: i64) -> Self {
+    pub const fn moved(self, dx: i64, dy: i64) -> Self {
         Self { x: self.x + dx, y: self.y + dy, ..self }
     }
 
     /// Grown by `by` on every side.
-    pub(crate) const fn grown(self, by: i64) -> Self {
+    pub const fn grown(self, by: i64) -> Self {
         Self {
             x: self.x - by,
             y: self.y - by,

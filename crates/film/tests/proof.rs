@@ -64,6 +64,7 @@ fn write(folder: &Path, art: &Bitmap) -> PlanFile {
         overlap: Length::inches(0.5),
         lower_bound: 4,
         trim_lines: false,
+        print: None,
         screen: None,
         printer: None,
     };
@@ -93,6 +94,7 @@ fn write_trimmed(folder: &Path, art: &Bitmap) -> PlanFile {
         overlap: Length::inches(0.5),
         lower_bound: 4,
         trim_lines: true,
+        print: None,
         screen: None,
         printer: None,
     };

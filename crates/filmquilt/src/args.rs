@@ -370,6 +370,13 @@ pub(crate) struct JobOptions {
     /// Dot each sheet's trim lines on it, where the film is clear.
     #[arg(long)]
     pub(crate) trim_lines: bool,
+    /// Marks to punch for register pins, outside the print: each how far right of the artwork's
+    /// middle and above its top edge, such as "-8in,1in; 8in,1in".
+    #[arg(long, value_name = "X,Y; ...", allow_hyphen_values = true)]
+    pub(crate) pin_marks: Option<String>,
+    /// Corner marks to tape films to their frames by, so far outside the artwork.
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) tape_marks: Option<String>,
     /// A profile of the film printer, by "calibrate read": films undo its scale, lean and spread.
     #[arg(long, value_name = "FILE")]
     pub(crate) printer: Option<PathBuf>,

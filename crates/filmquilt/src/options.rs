@@ -8,7 +8,7 @@ use crate::toning;
 use ::shop::{Align, Notebook, Shop};
 use artwork::{Crop, Cut, Edges, Source};
 use garment::Garment;
-use job::{Edit, Job, Mend, Mended};
+use job::{Edit, FrameMarks, Job, Mend, Mended};
 use measure::{Length, Resolution, parse_length, parse_size};
 use sheets::{Margins, Pieces, Stock};
 use std::path::Path;
@@ -76,6 +76,18 @@ pub(crate) fn whole(job: Job, o: &JobOptions) -> Result<Job, Failure> {
     }
     if o.trim_lines {
         edits.push(Edit::TrimLines(true));
+    }
+    let mut marks = job.frame_marks.clone();
+    if let Some(text) = &o.pin_marks {
+        not_finite("--pin-marks", text)?;
+        marks.pins = FrameMarks::pins_from(text, None)
+            .map_err(|why| Failure::usage(format!("--pin-marks: {why}")))?;
+    }
+    if let Some(text) = &o.tape_marks {
+        marks.tape = Some(length("--tape-marks", text)?);
+    }
+    if marks != job.frame_marks {
+        edits.push(Edit::FrameMarks(marks));
     }
     if let Some(path) = &o.printer {
         edits.push(Edit::Printer(Some(job::calibrate::open(path)?)));

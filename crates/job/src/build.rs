@@ -8,7 +8,7 @@ use crate::{InkMap, Job, JobError, Mendings, Tone, calibrate};
 use crate::{mend, region, seams as seaming, tone};
 use artwork::{Crop, Picture, Surface};
 use bitmap::{Kept, Raster};
-use film::{FilmJob, FilmSheet, PlanFile, Plans, Seam, Together};
+use film::{FilmJob, FilmSheet, PlanFile, Plans, PxRect, Seam, Together};
 use measure::{Length, Point, Rect, Resolution, Size};
 use progress::Progress;
 use sheets::{Assembly, Plan, Region, Request, Seams};
@@ -60,7 +60,7 @@ pub struct Layout {
     pub region: Region,
     /// The planned sheets.
     pub plan: Plan,
-    /// The sheets as pages, in film pixels.
+    /// The sheets as pages, in pixels from the print's top-left corner.
     pub pages: Vec<FilmSheet>,
 }
 
@@ -208,8 +208,9 @@ pub fn layout(
         effort,
     };
     let plan = sheets::plan(&request, progress)?;
-    let film_px = (ink.film_width_px, ink.film_height_px);
-    let pages = pages(&plan, &stocks, ink.resolution, film_px)?;
+    let print_px = (ink.film_width_px, ink.film_height_px);
+    let film = job.frame_marks.bounds(ink.resolution, print_px);
+    let pages = pages(&plan, &stocks, ink.resolution, film)?;
     Ok(Layout { region, plan, pages })
 }
 
@@ -275,6 +276,9 @@ pub(crate) struct Built {
     pub(crate) film: Film,
     /// Each screen's film; none where there is one film only.
     pub(crate) screens: Vec<ScreenFilm>,
+    /// What is written for each screen, or for the one film: the print, and the frame marks
+    /// about it.
+    written: Vec<Arc<dyn Raster + Send + Sync>>,
     /// Whether each screen has a plan of its own.
     pub(crate) own_plans: bool,
     /// The sheets that all films share, or those of each screen.
@@ -333,7 +337,11 @@ fn lay(
         let layout = layout(job, &ink, Request::THOROUGH, progress)?;
         vec![Laid { seams: seams(job, &film, &layout, progress)?, layout }]
     };
-    Ok(Built { film, screens, own_plans, laid })
+    let prints = screens.iter().map(|screen| &screen.raster);
+    let prints: Vec<_> = if screens.is_empty() { vec![&film.raster] } else { prints.collect() };
+    let written =
+        prints.into_iter().map(|p| job.frame_marks.about(p.clone(), film.resolution)).collect();
+    Ok(Built { film, screens, written, own_plans, laid })
 }
 
 /// Whether each screen of a job has a sheet plan of its own.
@@ -341,13 +349,25 @@ fn own_plans(job: &Job) -> bool {
     job.inks.as_ref().is_some_and(|inks| !inks.plans.are_shared())
 }
 
-fn film_job<'a>(job: &'a Job, film: &'a Film, laid: &Laid) -> FilmJob<'a> {
+/// The film of the screen numbered `n` from 0, or the only one. Its places count from the film's
+/// corner, which lies outside the print's where there are frame marks.
+fn film_job<'a>(job: &'a Job, built: &'a Built, n: usize) -> FilmJob<'a> {
+    let (resolution, laid) = (built.film.resolution, built.laid(n));
+    let print = (built.film.raster.width(), built.film.raster.height());
+    let film = job.frame_marks.bounds(resolution, print);
+    let mut sheets = laid.layout.pages.clone();
+    sheets.iter_mut().for_each(|sheet| sheet.image = sheet.image.moved(-film.x, -film.y));
+    let mut seams = named_seams(&laid.seams, &laid.layout);
+    let corner = Point::new(resolution.length(film.x as f64), resolution.length(film.y as f64));
+    seams.iter_mut().flat_map(|seam| &mut seam.points).for_each(|p| *p = *p - corner);
+    let inside = PxRect::new(-film.x, -film.y, print.0.into(), print.1.into());
     FilmJob {
-        raster: &*film.raster,
-        resolution: film.resolution,
+        raster: &*built.written[n.min(built.written.len() - 1)],
+        resolution,
         title: &job.title,
-        sheets: laid.layout.pages.clone(),
-        seams: named_seams(&laid.seams, &laid.layout),
+        sheets,
+        seams,
+        print: (!job.frame_marks.is_none()).then_some(inside),
         overlap: job.overlap,
         lower_bound: laid.layout.plan.lower_bound,
         trim_lines: job.trim_lines,
@@ -359,14 +379,10 @@ fn film_job<'a>(job: &'a Job, film: &'a Film, laid: &Laid) -> FilmJob<'a> {
 /// A film for each screen, and the name of its file.
 fn film_jobs<'a>(job: &'a Job, built: &'a Built) -> Vec<(String, FilmJob<'a>)> {
     if built.screens.is_empty() {
-        return vec![("film.pdf".into(), film_job(job, &built.film, built.laid(0)))];
+        return vec![("film.pdf".into(), film_job(job, built, 0))];
     }
     let named = |(n, screen): (usize, &'a ScreenFilm)| {
-        let screen_job = FilmJob {
-            raster: &*screen.raster,
-            screen: Some(screen.screen.clone()),
-            ..film_job(job, &built.film, built.laid(n))
-        };
+        let screen_job = FilmJob { screen: Some(screen.screen.clone()), ..film_job(job, built, n) };
         (screen_file("film", built, n), screen_job)
     };
     built.screens.iter().enumerate().map(named).collect()
@@ -462,7 +478,8 @@ fn guide_pdfs(job: &Job, built: &Built, paper: Size) -> Result<Vec<Vec<u8>>, Job
         let rects: Vec<Rect> =
             laid.layout.pages.iter().map(|p| seaming::rect(p, built.film.resolution)).collect();
         let seams = laid.seams.seams();
-        let cuts: Vec<Vec<Point>> = seams.iter().map(|seam| seam.points.clone()).collect();
+        let film = film_job(job, built, n);
+        let cuts: Vec<Vec<Point>> = film.seams.iter().map(|seam| seam.points.clone()).collect();
         let assembly = Assembly::of(&rects, seams);
         let mut out = Vec::new();
         let whose = built.screens.get(n).filter(|_| built.own_plans).map(|s| &s.screen);
@@ -470,7 +487,7 @@ fn guide_pdfs(job: &Job, built: &Built, paper: Size) -> Result<Vec<Vec<u8>>, Job
             || job.title.clone(),
             |screen| format!("{}: {} {}", job.title, screen.order, screen.name),
         );
-        let film = FilmJob { title: &title, ..film_job(job, &built.film, laid) };
+        let film = FilmJob { title: &title, ..film };
         film::write_guide(&film, &cuts, &assembly, paper, &mut out)?;
         Ok(out)
     };
@@ -495,11 +512,8 @@ pub fn plan_json(job: &Job, progress: &Progress) -> Result<String, JobError> {
         build(job, progress)?
     };
     let mut text = Vec::new();
-    let plan = |laid| {
-        let film = film_job(job, &built.film, laid);
-        PlanFile::new(&film, Vec::new(), Vec::new(), Vec::new())
-    };
-    Plans::new(built.laid.iter().map(plan).collect()).write(&mut text)?;
+    let plan = |n| PlanFile::new(&film_job(job, &built, n), Vec::new(), Vec::new(), Vec::new());
+    Plans::new((0..built.laid.len()).map(plan).collect()).write(&mut text)?;
     Ok(String::from_utf8_lossy(&text).into_owned())
 }
 

@@ -1,5 +1,5 @@
 use crate::model::{Job, PictureFile};
-use crate::{HandSeam, JobError, Mend, Printing, Separation, Tone};
+use crate::{FrameMarks, HandSeam, JobError, Mend, Printing, Separation, Tone};
 use ::shop::Align;
 use artwork::{Crop, Cut, Edges, LearnedModel, Source};
 use garment::Garment;
@@ -63,6 +63,8 @@ pub enum Edit {
     Overlap(Length),
     /// Dots the trim lines on the sheets, or not.
     TrimLines(bool),
+    /// Prints pin or tape marks outside the print, or none.
+    FrameMarks(FrameMarks),
     /// Chooses the film printer whose faults are undone.
     Printer(Option<printer::Profile>),
     /// One piece or many.
@@ -106,6 +108,7 @@ impl Edit {
             Self::Stocks(_) => "change the film",
             Self::Overlap(_) => "change the overlap",
             Self::TrimLines(_) => "print trim lines",
+            Self::FrameMarks(_) => "change the frame marks",
             Self::Printer(_) => "choose the film printer",
             Self::Pieces(_) => "change the pieces",
             Self::Pinned(_) => "place sheets by hand",
@@ -165,6 +168,7 @@ impl Job {
             Edit::Stocks(v) => job.stocks = v,
             Edit::Overlap(v) => job.overlap = v,
             Edit::TrimLines(v) => job.trim_lines = v,
+            Edit::FrameMarks(v) => job.frame_marks = v,
             Edit::Printer(v) => job.printer = v,
             Edit::Pieces(v) => job.pieces = v,
             Edit::Pinned(v) => job.pinned = v,

@@ -1,4 +1,4 @@
-use crate::{HandSeam, JobError, Mend, Mended, Printing, Separation, Tone};
+use crate::{FrameMarks, HandSeam, JobError, Mend, Mended, Printing, Separation, Tone};
 use ::shop::Align;
 use garment::Garment;
 use measure::{Length, Point, Resolution, Unit};
@@ -53,6 +53,9 @@ pub struct Job {
     /// Whether each sheet carries its trim lines, dotted where the film is clear.
     #[serde(default)]
     pub trim_lines: bool,
+    /// Marks outside the print by which films are laid to their frames.
+    #[serde(skip_serializing_if = "FrameMarks::is_none")]
+    pub frame_marks: FrameMarks,
     /// The film printer whose faults the films undo; none is taken for true.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub printer: Option<printer::Profile>,
@@ -104,6 +107,7 @@ impl Default for Job {
             stocks: Stock::named("13x19in").into_iter().collect(),
             overlap: Length::inches(0.5),
             trim_lines: false,
+            frame_marks: FrameMarks::default(),
             printer: None,
             pieces: Pieces::One,
             pinned: Vec::new(),
@@ -156,6 +160,7 @@ impl Job {
             Err(JobError::BadNumber { what, given: v.show(unit), range })
         };
         within("the width on the garment", self.width, LIMITS.width)?;
+        self.frame_marks.check(unit)?;
         let ppi = self.resolution.to_ppi();
         if !(ppi >= LIMITS.ppi.0 && ppi <= LIMITS.ppi.1) {
             return Err(JobError::BadNumber {

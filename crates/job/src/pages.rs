@@ -3,21 +3,21 @@ use film::{FilmSheet, PxRect};
 use measure::{Resolution, Size};
 use sheets::{Plan, Stock};
 
-/// The planned sheets as pages: whole film pixels, cut at the film's edge.
+/// The planned sheets as pages: whole pixels of the print's frame, cut at the edge of `film`.
 pub(crate) fn pages(
     plan: &Plan,
     stocks: &[Stock],
     resolution: Resolution,
-    film_px: (u32, u32),
+    film: PxRect,
 ) -> Result<Vec<FilmSheet>, JobError> {
     let mut out = Vec::new();
     for sheet in &plan.sheets {
         let (rect, stock) = (sheet.placed.rect, &stocks[sheet.placed.stock]);
         let px = |v| resolution.whole_px(v);
-        let x = px(rect.left()).max(0);
-        let y = px(rect.top()).max(0);
-        let right = px(rect.right()).min(i64::from(film_px.0));
-        let bottom = px(rect.bottom()).min(i64::from(film_px.1));
+        let x = px(rect.left()).max(film.x);
+        let y = px(rect.top()).max(film.y);
+        let right = px(rect.right()).min(film.right());
+        let bottom = px(rect.bottom()).min(film.bottom());
         if x >= right || y >= bottom {
             continue;
         }

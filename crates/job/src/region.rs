@@ -3,6 +3,7 @@
 use crate::{InkMap, Job};
 use ::shop::Align;
 use bitmap::Bitmap;
+use film::PxRect;
 use garment::{Garment, Silhouette};
 use measure::{Length, Point, Size};
 use sheets::Region;
@@ -14,7 +15,31 @@ pub(crate) fn region(job: &Job, ink: &InkMap) -> Region {
     let step = ink.resolution.length(f64::from(ink.step_px));
     let inked = Region { cell: step, origin: Point::default(), cells: squares };
     let needed = inked.surrounded(job.surround).cells;
-    cells(&needed, ink, Region::cell_for(job.overlap, ink.resolution))
+    let print = cells(&needed, ink, Region::cell_for(job.overlap, ink.resolution));
+    with_marks(print, job, ink)
+}
+
+/// The region with room for the marks outside the print, whole cells about it.
+fn with_marks(print: Region, job: &Job, ink: &InkMap) -> Region {
+    let size = (ink.film_width_px, ink.film_height_px);
+    let marks = job.frame_marks.placed(ink.resolution, size);
+    if marks.is_empty() {
+        return print;
+    }
+    let cell = ink.resolution.whole_px(print.cell).max(1);
+    let film = job.frame_marks.bounds(ink.resolution, size);
+    let (left, top) = ((-film.x + cell - 1) / cell, (-film.y + cell - 1) / cell);
+    let across = left + (film.right() + cell - 1) / cell;
+    let down = top + (film.bottom() + cell - 1) / cell;
+    let needs = |x: u32, y: u32| {
+        let (x, y) = (i64::from(x) - left, i64::from(y) - top);
+        let square = PxRect::new(x * cell, y * cell, cell, cell);
+        let inside = x >= 0 && y >= 0 && print.cells.get(x as u32, y as u32);
+        inside || marks.iter().any(|mark| mark.at.intersect(square).area() > 0)
+    };
+    let corner = |cells: i64| -print.cell * cells as f64;
+    let size = (across.max(0) as u32, down.max(0) as u32);
+    Region::from_fn(print.cell, Point::new(corner(left), corner(top)), size, needs)
 }
 
 /// Clears the squares that lie wholly off the garment and its bleed, erring outward by at

@@ -8,7 +8,8 @@ use eframe::egui::{
     vec2,
 };
 use inks::Rgb;
-use measure::{Length, Unit, parse_length};
+use job::FrameMarks;
+use measure::{Length, Point, Unit, parse_length};
 
 const LABEL: f32 = 118.0;
 const FIELD: f32 = 124.0;
@@ -115,6 +116,24 @@ pub(crate) fn colour(ui: &mut Ui, label: &str, value: Rgb, why: &str) -> Option<
     typed(ui, label, &value.to_string(), why, &|text, _| {
         let colour: Rgb = text.parse().map_err(|e: inks::InksError| e.to_string())?;
         Ok((colour, colour.to_string()))
+    })
+}
+
+/// Places of register pins.
+pub(crate) fn pins(
+    ui: &mut Ui,
+    label: &str,
+    value: &[Point],
+    unit: Unit,
+    why: &str,
+) -> Option<Vec<Point>> {
+    let show = |pins: &[Point]| {
+        FrameMarks { pins: pins.to_vec(), ..FrameMarks::default() }.pins_shown(unit)
+    };
+    typed(ui, label, &show(value), why, &|text, _| {
+        let pins = FrameMarks::pins_from(text, Some(unit))?;
+        let shown = show(&pins);
+        Ok((pins, shown))
     })
 }
 

@@ -5,8 +5,8 @@ use crate::desk::Desk;
 use crate::pins;
 use crate::theme::{Palette, strong};
 use eframe::egui::{ComboBox, RichText, Ui};
-use job::Edit;
-use measure::{Point, Size};
+use job::{Edit, FrameMarks};
+use measure::{Length, Point, Size};
 use sheets::{Pieces, Stock};
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
@@ -24,6 +24,7 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     if ui.checkbox(&mut trim_lines, "Print trim lines").on_hover_text(why).changed() {
         desk.ask(Action::Edit(Edit::TrimLines(trim_lines)));
     }
+    frame_marks(desk, ui, &job);
     let pieces = [
         (Pieces::One, "one piece", "All sheets hang together"),
         (Pieces::Many, "separate pieces", "Motifs that lie apart may be films of their own"),
@@ -40,6 +41,21 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     by_hand(desk, ui);
     super::printer::show(desk, ui);
     super::seams::show(desk, ui);
+}
+
+/// Marks outside the print, the same on every screen's film.
+fn frame_marks(desk: &mut Desk, ui: &mut Ui, job: &job::Job) {
+    let now = &job.frame_marks;
+    let why = "Where holes are punched for the frame's register pins: right of the artwork's middle and above its top edge, such as -8in, 1in; 8in, 1in. Film is planned for them. Empty prints none";
+    if let Some(pins) = fields::pins(ui, "Pin marks", &now.pins, job.unit, why) {
+        desk.ask(Action::Edit(Edit::FrameMarks(FrameMarks { pins, ..now.clone() })));
+    }
+    let why = "Corner marks to tape the film to its frame by, so far outside the artwork's corners. 0 prints none";
+    let tape = now.tape.unwrap_or_default();
+    if let Some(tape) = fields::length(ui, "Tape marks", tape, job.unit, why) {
+        let tape = (tape > Length::ZERO).then_some(tape);
+        desk.ask(Action::Edit(Edit::FrameMarks(FrameMarks { tape, ..now.clone() })));
+    }
 }
 
 fn plan(desk: &mut Desk, ui: &mut Ui) {
