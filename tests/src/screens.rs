@@ -1,7 +1,7 @@
 //! `filmquilt film --inks`: a film a screen, on sheets they share, each proved and each what
 //! `filmquilt plates` writes.
 
-use crate::util::{done, filmquilt, folder, python, text};
+use crate::util::{done, filmquilt, folder, python, text, tool};
 use image::{Rgb, RgbImage};
 use serde_json::Value;
 use std::path::Path;
@@ -228,11 +228,18 @@ fn every_screen_has_its_ink_cost_and_ticket() {
     };
     let sum = |section, name| screens.iter().map(|s| figure(s, section, name)).sum::<f64>();
     let near = |a: f64, b: f64| (a - b).abs() < 1e-9 * b.abs().max(1.0);
-    let all = |key: &str| said["all"][key].as_f64().unwrap();
-    assert!(near(all("ink_for_the_run_ml"), sum("ink", "ink for the run")));
-    assert!(near(all("screens_cost"), sum("cost", "screen in all")));
-    assert!(figure(&screens[0], "cost", "garment") > 0.0);
-    assert_eq!(figure(&screens[1], "cost", "garment"), 0.0);
+    let all = |name: &str| {
+        let figures = said["all"]["figures"].as_array().unwrap();
+        let found = figures.iter().find(|f| f["name"] == name).unwrap();
+        assert!(!found["how"].as_str().unwrap().is_empty());
+        found["value"].as_f64().unwrap()
+    };
+    assert!(near(all("ink for the run"), sum("ink", "ink for the run")));
+    assert!(near(all("screens in all"), sum("cost", "screen in all")));
+    // The blank, 6 of which 4 % are spoiled, is in it once.
+    let each = sum("cost", "each good garment adds") + 6.0 / 0.96;
+    assert!(near(all("each good garment adds"), each));
+    assert!(near(all("a garment of 25"), each + sum("cost", "screen in all") / 25.0));
     // Areas by geometry: the ring is pi (27^2 - 21^2) of 96 x 64 picture pixels, and the
     // print is 12 x 8 in.
     let whole_m2 = 12.0 * 8.0 * 0.0254 * 0.0254;
@@ -246,5 +253,12 @@ fn every_screen_has_its_ink_cost_and_ticket() {
         .map(|f| f.unwrap().file_name().to_string_lossy().into_owned())
         .collect();
     names.sort();
-    assert_eq!(names, ["ticket-1-yellow.pdf", "ticket-2-red.pdf", "ticket-3-dark-blue.pdf"]);
+    let each = ["ticket-1-yellow.pdf", "ticket-2-red.pdf", "ticket-3-dark-blue.pdf"];
+    assert_eq!(names, [&each[..], &["ticket.pdf"]].concat());
+    // All screens are in the one ticket, and what they share is in it once.
+    let words = tool("pdftotext", &["-layout", &text(out.join("ticket.pdf")), "-"]);
+    for said in ["1 Yellow", "2 Red", "3 Dark blue", "screens in all", "As on the pages of"] {
+        assert!(words.contains(said), "{said} is not in {words}");
+    }
+    assert_eq!(words.matches("When something went wrong").count(), 1);
 }

@@ -73,6 +73,63 @@ fn a_test_strip_prints_true_and_reads_into_a_time() {
     }
 }
 
+/// What was seen leads to what to do, in words and as JSON; without it the whole table is given.
+#[test]
+fn the_table_of_what_went_wrong_is_printed() {
+    let table = |more: &[&str]| -> Vec<Value> {
+        let said = done([&["diagnose", "--json"], more].concat());
+        serde_json::from_str(&said).expect("JSON")
+    };
+    let all = table(&[]);
+    assert!(all.len() >= 12, "{}", all.len());
+    for row in &all {
+        for part in ["seen", "because", "remedy"] {
+            assert!(row[part].as_str().is_some_and(|words| words.ends_with('.')), "{row}");
+        }
+    }
+    // Both at once have one reason, which neither has alone.
+    let both = table(&["--seen", "soft,closed"]);
+    assert_eq!(both.len(), 1);
+    assert!(both != table(&["--seen", "soft"]) && both != table(&["--seen", "closed"]));
+    assert!(all.contains(&both[0]));
+    let said = done(["diagnose", "--seen", "uneven"]);
+    assert!(said.contains("Do: Raise the lamp") && said.contains("no source"), "{said}");
+    assert_eq!(filmquilt(["diagnose", "--seen", "purple"]).status.code(), Some(2));
+}
+
+/// A wedge and another distance or film become a time; a panel's does not scale.
+#[test]
+fn a_wedge_a_distance_and_a_film_become_a_time() {
+    let secs = |more: &[&str]| {
+        let said = done([&["strip", "--json"], more].concat());
+        let found: Value = serde_json::from_str(&said).expect("JSON");
+        assert!(!found["how"].as_str().unwrap().is_empty());
+        found["value"].as_f64().unwrap()
+    };
+    // Two half stops too few: twice the time, to 2.5 % of the tables of step wedges.
+    assert!((secs(&["--wedge", "100,5"]) / 200.0 - 1.0).abs() < 0.025);
+    // 300 s at 500 mm; the square of 1.5, and 10^0.1 = 1.2589 for a denser film (ISO 5-1).
+    assert!((secs(&["--distance", "750mm"]) - 675.0).abs() < 1e-6);
+    assert!((secs(&["--clear", "0.15"]) - 377.68).abs() < 0.01);
+    assert!((secs(&["--distance", "750mm", "--clear", "0.15"]) - 849.78).abs() < 0.01);
+    let dir = folder();
+    let shop = text(dir.path().join("shop.json"));
+    std::fs::write(&shop, json!({"settings": {"lamp": {"kind": "panel"}}}).to_string()).unwrap();
+    for (more, status) in [
+        (&["--distance", "750mm", "--shop", &shop][..], 1),
+        (&["--distance", "infmm"], 1),
+        (&["--wedge", "0,5"], 1),
+        (&["--wedge", "100"], 2),
+        (&["--clear", "NaN"], 1),
+    ] {
+        let out = filmquilt([&["strip"], more].concat());
+        let errors = String::from_utf8_lossy(&out.stderr).into_owned();
+        assert_eq!(out.status.code(), Some(status), "{more:?}: {errors}");
+        assert!(!errors.contains("panicked"), "{errors}");
+        assert!(!more.contains(&shop.as_str()) || errors.contains("panel"), "{errors}");
+    }
+}
+
 /// Ink on the garment against the pixels of the written film, counted over a panel of
 /// 1000 x 900 mm whose middle is the film's.
 #[test]
@@ -109,6 +166,9 @@ fn several_sizes_share_a_screen_or_get_films_of_their_own() {
     assert_eq!(ml("ink for a garment"), most);
     let collar = |size: &str| figure(&plan, "laydown", &format!("{size}: pivot to collar"));
     assert_eq!(collar("tee-s"), collar("tee-2xl"), "all lie by the collar");
+    // A size named twice, or the job's own, is on the screen once.
+    let once = reckon(&["--garment", "tee-l", "--also", "tee-l,tee-s,tee-2xl,tee-s"]);
+    assert_eq!(once, plan);
     let apart = reckon(&["--garment", "tee-l", "--also", "tee-2xl", "--align", "middle"]);
     let collar = |size: &str| figure(&apart, "laydown", &format!("{size}: pivot to collar"));
     assert_ne!(collar("tee-l"), collar("tee-2xl"), "all lie by the middle");
@@ -125,6 +185,10 @@ fn several_sizes_share_a_screen_or_get_films_of_their_own() {
         plan["film"]["width_px"].as_f64().unwrap_or_else(|| panic!("{plan}"))
     };
     assert!((width("tee-s") - 800.0).abs() < 1.5 && width("tee-3xl") > 900.0);
+    let said = done([&words[..], &["--mend", "1mm"], &size[..]].concat());
+    for name in ["tee-s: mended", "tee-3xl: mended"] {
+        assert!(said.contains(name), "{name} is not in {said}");
+    }
     for bad in ["tee-4xl", "none"] {
         let words = ["film", &art(), "--out", &out, "--sizes", bad];
         assert_eq!(filmquilt(words).status.code(), Some(2), "{bad}");

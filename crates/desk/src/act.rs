@@ -11,7 +11,7 @@ use crate::prefs::{Light, Prefs};
 use crate::step::Step;
 use eframe::egui::{self, Context};
 use job::shop::Paper;
-use job::{Edit, History, Job, JobError, PictureFile};
+use job::{Edit, History, Job, JobError, PictureFile, ScreenPlans};
 use measure::{Point, Unit};
 use std::path::PathBuf;
 use std::time::Instant;
@@ -256,7 +256,7 @@ impl Desk {
             Command::Ticket => match self.chore {
                 Some(_) => Err("wait for the work under way, or stop it"),
                 None => unless(
-                    self.stages.shop_is_fresh() && matches!(self.stages.reckoning(), Some(Ok(_))),
+                    self.stages.shop_is_fresh() && matches!(self.stages.plans(), Some(Ok(_))),
                     "wait for the shop's plan",
                 ),
             },
@@ -420,15 +420,15 @@ impl Desk {
         }
     }
 
-    /// Writes the shop's plan as it stands, with the notebook's part, into the films' folder.
+    /// Writes the shop's plans as they stand, with the notebook's part, into the films' folder.
     fn write_ticket(&mut self, ctx: &Context) {
-        let Some(Ok(plan)) = self.stages.reckoning() else { return };
-        let mut plan = shop::Reckoning::clone(plan);
-        plan.sections.extend(self.notebook.section(&self.shop.settings, &plan.job));
-        let paper = Paper::usual(plan.unit);
+        let Some(Ok(plans)) = self.stages.plans() else { return };
+        let plans = ScreenPlans::clone(plans).noted(&self.notebook, &self.shop.settings);
+        let paper = Paper::usual(self.job().unit);
         let dir = PathBuf::from(self.out_dir().trim());
         self.begin("Writing the job ticket", ctx, move |_| {
-            Ok(Outcome::Paper(job::shop::write_ticket(&plan, paper, &dir)?))
+            let written = plans.write_tickets(paper, &dir)?;
+            Ok(Outcome::Paper(written.into_iter().next().unwrap_or(dir)))
         });
     }
 

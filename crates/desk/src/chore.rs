@@ -122,7 +122,8 @@ pub(crate) fn export_sizes(
     progress: &Progress,
 ) -> Result<Outcome, JobError> {
     let garments: Vec<Garment> = names.iter().filter_map(|name| Garment::named(name)).collect();
-    let sheets = job::sizes::export(&job, &garments, &dir, progress)?;
+    let written = job::sizes::export(&job, &garments, &dir, progress)?;
+    let sheets = written.iter().map(|w| w.exported.sheets).sum();
     Ok(Outcome::Written { job: Box::new(job), dir, films: garments.len(), sheets })
 }
 

@@ -5,7 +5,8 @@ use artwork::{Picture, Surface};
 use bitmap::Bitmap;
 use eframe::egui::Color32;
 use inks::{Plates, Rgb};
-use job::{InkMap, Job, JobError, Mendings, build, screens};
+use job::{FilmOf, InkMap, Job, JobError, Mendings, build, screens};
+use measure::Resolution;
 use progress::Progress;
 use std::sync::Arc;
 
@@ -37,6 +38,21 @@ impl FilmView {
     pub(crate) fn plain(bits: Bitmap, ink: Option<Arc<InkMap>>, number: u64) -> Self {
         let levels = Arc::new(Levels::new(bits));
         Self { levels, ink, mended: None, number, screens: Arc::new([]) }
+    }
+
+    /// Each screen's film for the shop's reckoning, the one film of a job that has no more.
+    pub(crate) fn to_reckon_with(&self, resolution: Resolution) -> Vec<FilmOf> {
+        let film = |view: &Self| build::Film::new(view.levels.bits().clone(), resolution);
+        if self.screens.is_empty() {
+            return vec![(None, false, film(self))];
+        }
+        let of = |(n, one): (usize, &ScreenView)| {
+            let [r, g, b, _] = one.colour.to_array();
+            let (order, colour) = (n as u32 + 1, Rgb([r, g, b]).to_string());
+            let screen = ::film::Screen { order, name: one.name.clone(), colour };
+            (Some(screen), one.underbase, film(&one.film))
+        };
+        self.screens.iter().enumerate().map(of).collect()
     }
 }
 

@@ -11,7 +11,7 @@ use crate::lane::{Lane, Overtaken};
 use crate::step::Step;
 use artwork::{FinePlace, Printability};
 use eframe::egui::Context;
-use job::{Edit, Mend, Mended, Spot};
+use job::{Edit, Job, Mend, Mended, Spot, build};
 use measure::{Length, Point, Resolution};
 use progress::Progress;
 use std::sync::Arc;
@@ -51,7 +51,7 @@ impl Fine {
         Some(report.map_or(0.0, share))
     }
 
-    fn follow(&mut self, film: &FilmView, key: FineKey, ctx: &Context) {
+    fn follow(&mut self, film: &FilmView, job: Job, key: FineKey, ctx: &Context) {
         let (resolution, finest) = (key.resolution, key.finest);
         if !self.found.is_fresh(&key) {
             self.at = None;
@@ -60,8 +60,9 @@ impl Fine {
         let levels = film.levels.clone();
         self.found.want(&key, ctx, || {
             move |p: &Progress| {
-                let bits = levels.bits();
-                Ok(Arc::new(artwork::printability(&**bits, resolution, finest, p)?))
+                // The printer's ink spreads: what it drew in for that is no finer on paper.
+                let film = build::Film::new(levels.bits().clone(), resolution).as_printed(&job);
+                Ok(Arc::new(artwork::printability(&*film.raster, resolution, finest, p)?))
             }
         });
     }
@@ -79,7 +80,7 @@ impl Desk {
         self.fine.found.poll();
         let film = self.fine_film().filter(|_| self.step == Step::Film).cloned();
         match (film, self.fine_key()) {
-            (Some(film), Some(key)) => self.fine.follow(&film, key, ctx),
+            (Some(film), Some(key)) => self.fine.follow(&film, self.history.job().clone(), key, ctx),
             _ => self.fine.found.stop(),
         }
     }

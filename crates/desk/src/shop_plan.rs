@@ -4,7 +4,7 @@
 use crate::desk::Desk;
 use eframe::egui::Context;
 use measure::Length;
-use shop::{Entry, Notebook, Seen, Shop};
+use shop::{Entry, Notebook, Reckoning, Seen, Shop};
 use std::path::{Path, PathBuf};
 
 /// The shop's numbers, as kept in a folder.
@@ -39,6 +39,30 @@ impl Desk {
     pub(crate) fn follow_shop(&mut self, ctx: &Context) {
         let job = self.history.job().clone();
         self.stages.follow_shop(&job, &self.shop, ctx);
+    }
+
+    /// The plan of the screen that is looked at: of several the one whose film is shown, and
+    /// none while all of them are.
+    pub(crate) fn plan(&self) -> Option<&Reckoning> {
+        let plans = self.stages.plans()?.ok()?;
+        let chosen = match plans.all {
+            Some(_) => plans.screens.get(self.canvas.screens.shown?),
+            None => plans.screens.first(),
+        };
+        chosen.map(|one| &one.plan)
+    }
+
+    /// What the notebook calls the screen that is looked at.
+    pub(crate) fn screen_name(&self) -> &str {
+        self.plan().map_or(&self.job().title, |plan| &plan.job)
+    }
+
+    /// The ink on a garment of the screen that is looked at, or of all, once it is known.
+    pub(crate) fn printed_m2(&self) -> Option<f64> {
+        let facts = self.stages.facts();
+        let shown = self.canvas.screens.shown.filter(|_| facts.len() > 1);
+        let chosen = shown.map_or(facts, |n| facts.get(n..=n).unwrap_or(&[]));
+        (!chosen.is_empty()).then(|| chosen.iter().map(|one| one.facts.ink_area_m2).sum())
     }
 
     /// Takes over the shop's numbers and keeps them.

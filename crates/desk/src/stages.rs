@@ -9,11 +9,14 @@ use artwork::{Picture, Surface};
 use eframe::egui::{Color32, ColorImage, Context};
 use inks::{Inks, Plates, Rgb};
 use job::build::{self, Layout};
-use job::{HandSeam, InkChange, Job, JobError, Mend, PictureFile, Printing, Separation};
+use job::{
+    HandSeam, InkChange, Job, JobError, Mend, PictureFile, Printing, ScreenFacts, ScreenPlans,
+    Separation,
+};
 use measure::{Length, Resolution};
 use progress::Progress;
 use sheets::{Request, SeamSettings, Seams, Slip};
-use shop::{JobFacts, Reckoning, Shop, ShopSettings};
+use shop::{Shop, ShopSettings};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -123,8 +126,8 @@ pub(crate) struct Stages {
     seams: Lane<SeamsKey, Arc<Seams>>,
     slipped: Lane<SlippedKey, Arc<Slipped>>,
     worst: Lane<SlipsKey, Vec<Slip>>,
-    facts: Lane<FactsKey, Arc<JobFacts>>,
-    shop: Lane<ShopKey, Arc<Reckoning>>,
+    facts: Lane<FactsKey, Arc<Vec<ScreenFacts>>>,
+    shop: Lane<ShopKey, Arc<ScreenPlans>>,
     films_made: u64,
     /// The film key wanted last, and since when.
     wanted: Option<(FilmKey, Instant)>,
@@ -554,14 +557,14 @@ impl Stages {
         else {
             return;
         };
-        let film = build::Film::new(view.levels.bits().clone(), job.resolution);
+        let films = view.to_reckon_with(job.resolution);
         let key = FactsKey { layout: layout_key, finest: shop.settings.finest_line() };
         let (title, unit, shop) = (job.title.clone(), job.unit, shop.clone());
         let wanted = ShopKey { facts: key.clone(), title, unit, shop };
         self.wanted_shop = Some(wanted.clone());
         self.facts.want(&key, ctx, || {
-            let (job, finest) = (key.layout.job.clone(), key.finest);
-            move |p: &Progress| Ok(Arc::new(job::shop::facts(&job, &film, &layout, finest, 0, p)?))
+            let (job, settings) = (key.layout.job.clone(), wanted.shop.settings.clone());
+            move |p: &Progress| Ok(Arc::new(job::screen_facts(&job, films, |_| &layout, &settings, p)?))
         });
         if !self.facts.is_fresh(&key) {
             return;
@@ -571,13 +574,12 @@ impl Stages {
             move |_: &Progress| {
                 let settings = ShopSettings { unit: wanted.unit, ..wanted.shop.settings };
                 let quantity = wanted.shop.quantity;
-                let facts = JobFacts { name: wanted.title, quantity, ..(*facts).clone() };
-                Ok(Arc::new(shop::reckon(&settings, &facts)?))
+                Ok(Arc::new(job::plans(&settings, &facts, &wanted.title, quantity)?))
             }
         });
     }
-    /// The shop's plan, or why there is none.
-    pub(crate) fn reckoning(&self) -> Option<Result<&Arc<Reckoning>, &JobError>> {
+    /// The shop's plans of all screens, or why there are none.
+    pub(crate) fn plans(&self) -> Option<Result<&Arc<ScreenPlans>, &JobError>> {
         match (self.shop.error(), self.facts.error()) {
             (Some(e), _) | (_, Some(e)) => Some(Err(e)),
             _ => self.shop.good().map(Ok),
@@ -587,9 +589,9 @@ impl Stages {
     pub(crate) fn shop_is_fresh(&self) -> bool {
         self.layout_is_fresh() && self.wanted_shop.as_ref().is_some_and(|k| self.shop.is_fresh(k))
     }
-    /// What film and garments said last.
-    pub(crate) fn facts(&self) -> Option<&Arc<JobFacts>> {
-        self.facts.good()
+    /// What each screen's film and the garments said last.
+    pub(crate) fn facts(&self) -> &[ScreenFacts] {
+        self.facts.good().map_or(&[], |facts| facts)
     }
 
     /// What is seen of the film with slipped sheets.

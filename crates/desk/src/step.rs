@@ -145,13 +145,16 @@ fn sheets(desk: &Desk) -> (State, String) {
 }
 
 fn screen(desk: &Desk) -> (State, String) {
-    match desk.stages.reckoning() {
+    match desk.stages.plans() {
         None => (State::Working, "waits for the sheets".into()),
         Some(Err(error)) => broken(error),
-        Some(Ok(plan)) => match plan.sections.iter().flat_map(|s| &s.warnings).next() {
-            Some(warning) => (State::Look, warning.clone()),
-            None => (State::Done, "all fits together".into()),
-        },
+        Some(Ok(plans)) => {
+            let sections = plans.screens.iter().flat_map(|one| &one.plan.sections);
+            match sections.chain(&plans.all).flat_map(|s| &s.warnings).next() {
+                Some(warning) => (State::Look, warning.clone()),
+                None => (State::Done, "all fits together".into()),
+            }
+        }
     }
 }
 

@@ -41,6 +41,8 @@ pub(crate) struct Palette {
     pub(crate) cloth: Color32,
     /// Seams and edges of the cloth.
     pub(crate) thread: Color32,
+    /// Paper that a drawing lies on.
+    pub(crate) page: Color32,
     /// Ink on the film.
     pub(crate) ink: Color32,
     /// A sheet's edge on cloth or table.
@@ -67,6 +69,7 @@ const DAY: Palette = Palette {
     table: Color32::from_rgb(0xC9, 0xCB, 0xC6),
     cloth: Color32::from_rgb(0xF3, 0xEE, 0xE2),
     thread: Color32::from_rgb(0x7C, 0x76, 0x68),
+    page: Color32::from_rgb(0xFF, 0xFF, 0xFF),
     ink: Color32::from_rgb(0x16, 0x18, 0x1D),
     sheet: Color32::from_rgb(0x0B, 0x6B, 0x5E),
     sheet_halo: Color32::from_rgb(0xFB, 0xF9, 0xF4),
@@ -89,6 +92,7 @@ const NIGHT: Palette = Palette {
     table: Color32::from_rgb(0x2E, 0x29, 0x25),
     cloth: Color32::from_rgb(0xB9, 0xAE, 0x9C),
     thread: Color32::from_rgb(0x5C, 0x53, 0x48),
+    page: Color32::from_rgb(0xB9, 0xAE, 0x9C),
     ink: Color32::from_rgb(0x12, 0x0F, 0x0D),
     sheet: Color32::from_rgb(0x6A, 0x3A, 0x00),
     sheet_halo: Color32::from_rgb(0xF0, 0xA8, 0x3C),
@@ -243,6 +247,7 @@ mod tests {
                 assert!(contrast(p.edge, back) >= 3.0, "{theme:?} edge on {back:?}");
             }
             assert!(contrast(p.on_accent, p.accent) >= 4.5, "{theme:?}");
+            assert!(contrast(p.ink, p.page) >= 4.5, "{theme:?}");
             assert!(contrast(p.thread, p.cloth) >= 3.0, "{theme:?}");
             for back in [p.cloth, p.table, p.ink] {
                 let best = contrast(p.sheet, back).max(contrast(p.sheet_halo, back));

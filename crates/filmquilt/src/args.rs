@@ -89,7 +89,8 @@ pub(crate) enum Command {
         #[command(flatten)]
         quiet: Quiet,
     },
-    /// Write ticket.pdf: the whole run on paper, from screen to cost.
+    /// Write ticket.pdf: the whole run on paper, from screen to cost; with --inks all screens, and
+    /// a ticket a screen beside it.
     Ticket {
         /// A picture or a saved job.
         file: PathBuf,
@@ -106,7 +107,8 @@ pub(crate) enum Command {
         #[command(flatten)]
         quiet: Quiet,
     },
-    /// Print the shop's numbers for a job as JSON: screen, exposure, ink, cost, time.
+    /// Print the shop's numbers for a job as JSON: screen, exposure, ink, cost, time; with --inks
+    /// for each screen and for all.
     Reckon {
         /// A picture or a saved job.
         file: PathBuf,
@@ -117,7 +119,17 @@ pub(crate) enum Command {
         #[command(flatten)]
         quiet: Quiet,
     },
-    /// An exposure test strip: its film page and times, or the time that one came out with.
+    /// What a washed-out screen or a print shows, why, and what to do.
+    Diagnose {
+        /// What is seen, with commas between; the whole table where not given.
+        #[arg(long, value_enum, value_delimiter = ',')]
+        seen: Vec<SeenName>,
+        /// Print as JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// An exposure test strip: its film page and times, or the time that one came out with; a
+    /// time by a step wedge, or for another lamp distance or film.
     Strip {
         /// Write strip.pdf, to be printed as a film, into this folder; made where it does not
         /// exist.
@@ -141,6 +153,15 @@ pub(crate) enum Command {
         /// The last band whose fine gaps opened.
         #[arg(long, value_name = "BAND", requires = "held")]
         open: Option<usize>,
+        /// A step wedge exposed for so many seconds, and the last step of it that held: 240,6.
+        #[arg(long, value_name = "SECONDS,STEP", conflicts_with = "held")]
+        wedge: Option<String>,
+        /// The shop's time with the lamp this far away; for lamps small beside it, not for panels.
+        #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, conflicts_with_all = ["held", "wedge"])]
+        distance: Option<String>,
+        /// The shop's time through clear film of this density in the lamp's light.
+        #[arg(long, value_name = "DENSITY", allow_hyphen_values = true, conflicts_with_all = ["held", "wedge"])]
+        clear: Option<String>,
         /// Print as JSON.
         #[arg(long)]
         json: bool,
@@ -421,6 +442,20 @@ pub(crate) enum AlignName {
     Collar,
     /// The garment's middle.
     Middle,
+}
+
+#[derive(Clone, Copy, PartialEq, ValueEnum)]
+pub(crate) enum SeenName {
+    /// Coating that should stay washed away or went slimy.
+    Soft,
+    /// Fine gaps stayed closed.
+    Closed,
+    /// Only the film's overlaps went soft.
+    Seams,
+    /// Middle and corners differ.
+    Uneven,
+    /// Small holes in closed areas.
+    Pinholes,
 }
 
 #[derive(Clone, Copy, ValueEnum)]

@@ -2,7 +2,7 @@
 
 use crate::args::{Args, Command, JobOptions};
 use crate::failure::Failure;
-use crate::{bar, calibrate, check, options, strip, toning};
+use crate::{bar, calibrate, check, diagnose, options, strip, toning};
 use clap::CommandFactory;
 use job::shop::Paper;
 use job::{Job, Mendings, build, file};
@@ -16,14 +16,17 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Some(Command::Film { file, out, sizes, options, quiet }) => {
             let (job, progress) = (job_for(&file, &options)?, bar::progress(quiet.quiet));
             if sizes.is_empty() {
-                say_mended(build::export(&job, &out, &progress)?.mended)?;
+                say_mended(None, build::export(&job, &out, &progress)?.mended)?;
             } else {
-                job::sizes::export(&job, &options::named_garments(&sizes)?, &out, &progress)?;
+                let garments = options::named_garments(&sizes)?;
+                for written in job::sizes::export(&job, &garments, &out, &progress)? {
+                    say_mended(Some(&written.garment), written.exported.mended)?;
+                }
             }
         }
         Some(Command::Onebit { file, output, art, quiet }) => {
             let job = options::art(file::open(&file)?, &art)?;
-            say_mended(build::onebit(&job, &output, &bar::progress(quiet.quiet))?)?;
+            say_mended(None, build::onebit(&job, &output, &bar::progress(quiet.quiet))?)?;
         }
         Some(Command::Plates { file, out, options, quiet }) => {
             let job = toning::plates(file::open(&file)?, options)?;
@@ -45,25 +48,34 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Some(Command::Ticket { file, out, paper, shop, options, quiet }) => {
             let (job, (shop, notebook)) = (job_for(&file, &options)?, options::shop(&shop)?);
             let progress = bar::progress(quiet.quiet);
-            if job.inks.is_some() {
-                let plans = job::reckon_screens(&job, &shop, &notebook, &progress)?;
-                plans.write_tickets(paper.into(), &out)?;
-            } else {
-                let plan = job::shop::reckon(&job, &shop, &notebook, &progress)?;
-                job::shop::write_ticket(&plan, paper.into(), &out)?;
-            }
+            let plans = job::reckon_screens(&job, &shop, &notebook, &progress)?;
+            plans.write_tickets(paper.into(), &out)?;
         }
         Some(Command::Reckon { file, shop, options, quiet }) => {
             let (job, (shop, notebook)) = (job_for(&file, &options)?, options::shop(&shop)?);
             let progress = bar::progress(quiet.quiet);
-            if job.inks.is_some() {
-                print_json(&job::reckon_screens(&job, &shop, &notebook, &progress)?)?;
-            } else {
-                print_json(&job::shop::reckon(&job, &shop, &notebook, &progress)?)?;
+            let plans = job::reckon_screens(&job, &shop, &notebook, &progress)?;
+            match &plans.screens[..] {
+                [only] if only.screen.is_none() => print_json(&only.plan)?,
+                _ => print_json(&plans)?,
             }
         }
-        Some(Command::Strip { out, shop, guess, bands, sheet, held, open, json }) => {
-            let mut settings = options::kept(shop.as_deref())?.settings.strip;
+        Some(Command::Diagnose { seen, json }) => diagnose::run(&seen, json)?,
+        Some(Command::Strip {
+            out,
+            shop,
+            guess,
+            bands,
+            sheet,
+            held,
+            open,
+            wedge,
+            distance,
+            clear,
+            json,
+        }) => {
+            let mut known = options::kept(shop.as_deref())?.settings;
+            let settings = &mut known.strip;
             if let Some(text) = &guess {
                 settings.guess_secs = options::number("--guess", text.trim_end_matches('s'))?;
             }
@@ -72,7 +84,12 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
                 let page = options::stock("--sheet", text)?.size;
                 (settings.page_width, settings.page_height) = (page.width, page.height);
             }
-            strip::run(&settings, out.as_deref(), held.zip(open), json)?;
+            let found =
+                strip::found(&known, wedge.as_deref(), distance.as_deref(), clear.as_deref())?;
+            match found {
+                Some(found) => strip::say(&found, json)?,
+                None => strip::run(&known.strip, out.as_deref(), held.zip(open), json)?,
+            }
         }
         Some(Command::Calibrate(what)) => calibrate::run(what)?,
         Some(Command::Check { dir, photo, screen, corners, json, quiet }) => {
@@ -98,12 +115,14 @@ fn job_for(file: &Path, options: &JobOptions) -> Result<Job, Failure> {
     options::whole(file::open(file)?, options)
 }
 
-/// Says how many fine lines and gaps were mended, where that was asked for.
-fn say_mended(mended: Option<Mendings>) -> Result<(), Failure> {
+/// Says how many fine lines and gaps were mended, where that was asked for, and on the film of
+/// which garment, where there are several.
+fn say_mended(garment: Option<&str>, mended: Option<Mendings>) -> Result<(), Failure> {
     let Some(Mendings { places, left, more }) = mended else { return Ok(()) };
     let at_least = if more { "at least " } else { "" };
     let plural = |n: usize| if n == 1 { "place" } else { "places" };
-    let mut text = format!("mended {at_least}{places} {}", plural(places));
+    let whose = garment.map_or_else(String::new, |name| format!("{name}: "));
+    let mut text = format!("{whose}mended {at_least}{places} {}", plural(places));
     if left > 0 {
         let (those, are) = (plural(left), if left == 1 { "is" } else { "are" });
         text += &format!(

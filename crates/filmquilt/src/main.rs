@@ -5,6 +5,7 @@ mod bar;
 mod calibrate;
 mod check;
 mod commands;
+mod diagnose;
 mod failure;
 mod options;
 mod strip;

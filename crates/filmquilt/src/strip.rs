@@ -1,8 +1,12 @@
-//! `filmquilt strip`: the exposure test strip, and what one says.
+//! `filmquilt strip`: the exposure test strip, and what it or a step wedge says.
 
 use crate::commands::{print, print_json};
 use crate::failure::Failure;
-use ::shop::{CAUTIONS, Hazard, StripSettings, plan_strip, read_strip};
+use crate::options;
+use ::shop::{
+    CAUTIONS, Figure, Hazard, ShopSettings, StripSettings, plan_strip, read_strip, time_by_wedge,
+    time_elsewhere,
+};
 use std::path::Path;
 
 /// Writes the strip where a folder is given, and prints what one came out with where its
@@ -41,4 +45,36 @@ pub(crate) fn run(
     }
     print(&format!("Time: {:.0} s, the middle of what is good.", reading.secs))?;
     print(&format!("Latitude: {:.2} times from the shortest to the longest.", reading.latitude))
+}
+
+/// The time by a wedge, or for another distance or film, where one of them is given.
+pub(crate) fn found(
+    known: &ShopSettings,
+    wedge: Option<&str>,
+    distance: Option<&str>,
+    clear: Option<&str>,
+) -> Result<Option<Figure>, Failure> {
+    if let Some(text) = wedge {
+        let [secs, step] = options::numbers(text)
+            .ok_or_else(|| Failure::usage(format!("--wedge takes seconds,step, not \"{text}\"")))?;
+        return Ok(Some(time_by_wedge(secs, step, &known.exposure)?));
+    }
+    if distance.is_none() && clear.is_none() {
+        return Ok(None);
+    }
+    let (lamp, unit) = (&known.lamp, known.unit);
+    let distance =
+        distance.map_or(Ok(lamp.distance), |text| options::length("--distance", text))?;
+    let clear =
+        clear.map_or(Ok(known.exposure.clear_density), |text| options::number("--clear", text))?;
+    Ok(Some(time_elsewhere(lamp, &known.exposure, distance, clear, unit)?))
+}
+
+/// Says a time that was found, and how it came out.
+pub(crate) fn say(found: &Figure, json: bool) -> Result<(), Failure> {
+    if json {
+        return print_json(found);
+    }
+    let shown = found.value.show(measure::Unit::Mm);
+    print(&format!("Time: {shown}.\n{}; source: {}", found.how, found.source))
 }

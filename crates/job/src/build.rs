@@ -44,6 +44,12 @@ impl Film {
         Self { raster: calibrate::drawn_in(job, self.raster, self.resolution), ..self }
     }
 
+    /// The film as the job's printer prints it, its ink spread.
+    pub fn as_printed(&self, job: &Job) -> Self {
+        let raster = calibrate::as_printed(job, self.raster.clone(), self.resolution);
+        Self { raster, ..self.clone() }
+    }
+
     /// The film's size.
     pub fn size(&self) -> Size {
         Size::new(

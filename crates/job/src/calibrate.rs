@@ -97,8 +97,23 @@ pub(crate) fn drawn_in(
     raster: Arc<dyn Raster + Send + Sync>,
     resolution: Resolution,
 ) -> Arc<dyn Raster + Send + Sync> {
-    let by = job.printer.as_ref().map_or(0.0, |p| resolution.px(p.spread));
+    let by = spread_px(job, resolution);
     if by.abs() < 0.5 { raster } else { Arc::new(bitmap::inset(&*raster, by)) }
+}
+
+/// The film as it comes out of the printer, its edges drawn out as far as the ink spreads: what
+/// was mended for the mesh is as wide again as it was mended to.
+pub fn as_printed(
+    job: &Job,
+    film: Arc<dyn Raster + Send + Sync>,
+    resolution: Resolution,
+) -> Arc<dyn Raster + Send + Sync> {
+    let by = spread_px(job, resolution);
+    if by.abs() < 0.5 { film } else { Arc::new(bitmap::inset(&*film, -by)) }
+}
+
+fn spread_px(job: &Job, resolution: Resolution) -> f64 {
+    job.printer.as_ref().map_or(0.0, |p| resolution.px(p.spread))
 }
 
 #[cfg(test)]

@@ -156,7 +156,17 @@ impl Job {
             Edit::Width(v) => job.width = v,
             Edit::Resolution(v) => job.resolution = v,
             Edit::Garment(v) => job.garment = v,
-            Edit::Also(v) => job.also = v,
+            Edit::Also(v) => {
+                // A size that is named twice, or is the job's own, is on the screen already.
+                job.also.clear();
+                let mut names: Vec<String> = job.garment.iter().map(|g| g.name.clone()).collect();
+                for garment in v {
+                    if !names.contains(&garment.name) {
+                        names.push(garment.name.clone());
+                        job.also.push(garment);
+                    }
+                }
+            }
             Edit::Align(v) => job.align = v,
             Edit::Offset(v) => job.offset = v,
             Edit::Scale(width, offset) => {

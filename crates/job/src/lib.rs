@@ -39,7 +39,9 @@ pub use mend::{Mend, Mended, Mendings, Spot};
 pub use model::{Job, LIMITS, Limits, PictureFile};
 pub use printer::Profile;
 pub use printing::{Gain, Printing};
-pub use screen_plans::{AllScreens, ScreenPlan, ScreenPlans, reckon_screens};
+pub use screen_plans::{
+    FilmOf, ScreenFacts, ScreenPlan, ScreenPlans, plans, reckon_screens, screen_facts,
+};
 pub use seams::HandSeam;
 pub use separation::{InkChange, Plans, Separation, change_inks, find_inks, separate};
 pub use tone::Tone;

@@ -1,10 +1,10 @@
 //! The job's shop plan: what the film and the garment say, given to the shop's reckoning.
 
-use crate::build::{Film, Layout, build};
+use crate::build::{Film, Layout};
 use crate::region::sizes;
 use crate::seams::rect;
 use crate::{Job, JobError, Tone, file};
-use ::shop::{GarmentSize, JobFacts, Notebook, Reckoning, Shop, ShopSettings, Strip, Tones};
+use ::shop::{GarmentSize, JobFacts, Notebook, Shop, ShopSettings, Strip, Tones};
 use garment::{Garment, Measurement, Silhouette};
 use measure::{Length, Point, Rect};
 use progress::Progress;
@@ -16,28 +16,6 @@ pub use ticket::Paper;
 const COLUMNS: usize = 96;
 /// Rows of film measured in one go.
 const BAND: u32 = 512;
-
-/// Reckons the whole shop plan of a job. What the notebook knows better stands in for the
-/// settings, and the plan lists it.
-///
-/// # Errors
-/// Any stage's, or a number out of all reason.
-pub fn reckon(
-    job: &Job,
-    shop: &Shop,
-    notebook: &Notebook,
-    progress: &Progress,
-) -> Result<Reckoning, JobError> {
-    let settings = settings(job, shop)?;
-    let noted = notebook.section(&settings, &job.title);
-    let settings = as_noted(settings, notebook);
-    let built = build(job, progress)?;
-    let (film, layout) = (&built.film, &built.laid(0).layout);
-    let facts = facts(job, film, layout, settings.finest_line(), shop.quantity, progress)?;
-    let mut plan = ::shop::reckon(&settings, &facts)?;
-    plan.sections.extend(noted);
-    Ok(plan)
-}
 
 /// The shop's settings, in the job's unit.
 pub(crate) fn settings(job: &Job, shop: &Shop) -> Result<ShopSettings, JobError> {
@@ -51,14 +29,6 @@ pub(crate) fn as_noted(mut settings: ShopSettings, notebook: &Notebook) -> ShopS
         proposal.apply(&mut settings);
     }
     settings
-}
-
-/// Writes a plan as `ticket.pdf` into a folder, which is made where it does not exist.
-///
-/// # Errors
-/// Where the disk says no; nothing is left half-written.
-pub fn write_ticket(plan: &Reckoning, paper: Paper, dir: &Path) -> Result<PathBuf, JobError> {
-    write(dir, "ticket.pdf", |out| ticket::write_ticket(plan, paper, out))
 }
 
 /// Writes the exposure test strip as `strip.pdf` into a folder, which is made where it does
@@ -81,19 +51,19 @@ pub(crate) fn write(
     Ok(path)
 }
 
-/// What the film, its sheets and the garments say to the shop's reckoning. Lines and gaps finer
-/// than `finest` are looked for.
+/// What the film as it is printed, its sheets and the garments say to the shop's reckoning. Lines
+/// and gaps finer than `finest` are looked for.
 ///
 /// # Errors
 /// Only when cancelled.
-pub fn facts(
+pub(crate) fn facts(
     job: &Job,
     film: &Film,
     layout: &Layout,
     finest: Length,
-    quantity: u32,
     progress: &Progress,
 ) -> Result<JobFacts, JobError> {
+    let film = &film.as_printed(job);
     let sheets: Vec<Rect> = layout.pages.iter().map(|p| rect(p, film.resolution)).collect();
     let overlaps = sheets
         .iter()
@@ -118,7 +88,9 @@ pub fn facts(
         finest: finest_detail(job, film, finest, progress)?,
         halftone: job.tone.dots(),
         garments,
-        quantity,
+        quantity: 0,
+        screen: 1,
+        screens: 1,
         tones: measured.tones,
     })
 }

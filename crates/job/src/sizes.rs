@@ -1,13 +1,23 @@
 //! One job on garments of several sizes, each with films of its own.
 
-use crate::{Edit, Job, JobError, build};
+use crate::build::{self, Exported};
+use crate::{Edit, Job, JobError};
 use garment::Garment;
 use measure::{Length, Point};
 use progress::Progress;
 use std::path::Path;
 
+/// What was written for one garment.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SizeWritten {
+    /// The garment's name.
+    pub garment: String,
+    /// Its films.
+    pub exported: Exported,
+}
+
 /// Writes the films of a job for each of several garments, the artwork scaled with the
-/// garment's width, each into a folder of the garment's name; gives the number of sheets.
+/// garment's width, each into a folder of the garment's name.
 ///
 /// # Errors
 /// Any stage's; the folders written before stay.
@@ -16,13 +26,13 @@ pub fn export(
     garments: &[Garment],
     dir: &Path,
     progress: &Progress,
-) -> Result<usize, JobError> {
-    let mut sheets = 0;
-    for garment in garments {
+) -> Result<Vec<SizeWritten>, JobError> {
+    let write = |garment: &Garment| {
         let sized = for_garment(job, garment)?;
-        sheets += build::export(&sized, &dir.join(&garment.name), progress)?.sheets;
-    }
-    Ok(sheets)
+        let exported = build::export(&sized, &dir.join(&garment.name), progress)?;
+        Ok(SizeWritten { garment: garment.name.clone(), exported })
+    };
+    garments.iter().map(write).collect()
 }
 
 /// A job on another garment: artwork and its place grow with the garment's width. Sheets

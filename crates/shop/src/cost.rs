@@ -37,7 +37,7 @@ settings! {
 }
 
 /// What a run takes, from the other sections.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Takes {
     /// Sheets of film.
     pub sheets: u32,
@@ -47,10 +47,10 @@ pub struct Takes {
     pub ink_ml: f64,
     /// Ink in ml lost to a run.
     pub residue_ml: f64,
-    /// Hands-on seconds for one garment.
-    pub garment_secs: f64,
-    /// Hands-on seconds for the screen, whatever the number of garments.
-    pub screen_secs: f64,
+    /// Hands-on seconds of each step for one garment.
+    pub garment_steps: Vec<(String, f64)>,
+    /// Hands-on seconds of each step for the screen, whatever the number of garments.
+    pub screen_steps: Vec<(String, f64)>,
 }
 
 /// One named part of the cost and how it came out.
@@ -100,39 +100,42 @@ fn fixed_parts(t: &Takes, c: &CostSettings) -> Vec<Part> {
             format!("{} ml \u{d7} {} a litre", number(t.residue_ml), number(c.ink_litre)),
         ),
         ("sundries", c.sundries, "for a run".into()),
-        (
-            "labour on film and screen",
-            t.screen_secs / 3600.0 * c.labour_hour,
-            format!("{} \u{d7} {} an hour", show_time(t.screen_secs), number(c.labour_hour)),
-        ),
+        labour("labour on film and screen", &t.screen_steps, c),
     ]
 }
 
-/// What each garment adds, spoiled ones not yet counted.
+/// What printing adds to each garment, spoiled ones not yet counted.
 fn garment_parts(t: &Takes, c: &CostSettings) -> Vec<Part> {
     vec![
-        ("garment", c.garment, "blank".into()),
         (
             "ink on a garment",
             t.ink_ml / 1000.0 * c.ink_litre,
             format!("{} ml \u{d7} {} a litre", number(t.ink_ml), number(c.ink_litre)),
         ),
-        (
-            "labour on a garment",
-            t.garment_secs / 3600.0 * c.labour_hour,
-            format!("{} \u{d7} {} an hour", show_time(t.garment_secs), number(c.labour_hour)),
-        ),
+        labour("labour on a garment", &t.garment_steps, c),
     ]
+}
+
+/// What the work of some steps costs, step by step.
+fn labour(name: &'static str, steps: &[(String, f64)], c: &CostSettings) -> Part {
+    let worth = |secs: f64| secs / 3600.0 * c.labour_hour;
+    let secs: f64 = steps.iter().map(|s| s.1).sum();
+    let each: Vec<String> =
+        steps.iter().map(|(step, secs)| format!("{step} {:.2}", worth(*secs))).collect();
+    let all = format!("{} \u{d7} {} an hour", show_time(secs), number(c.labour_hour));
+    let how = if each.is_empty() { all } else { format!("{all}: {}", each.join(", ")) };
+    (name, worth(secs), how)
 }
 
 fn sum(parts: &[Part]) -> f64 {
     parts.iter().map(|p| p.1).sum()
 }
 
-/// What the whole screen costs once, and what each good garment adds:
-/// parts / (1 − spoilage).
-pub fn fixed_and_each(takes: &Takes, costs: &CostSettings) -> (f64, f64) {
-    let each = sum(&garment_parts(takes, costs)) / (1.0 - costs.spoilage);
+/// What the whole screen costs once, and what it adds to each good garment, the blank among
+/// that where `blank` says so: parts / (1 − spoilage).
+pub fn fixed_and_each(takes: &Takes, costs: &CostSettings, blank: bool) -> (f64, f64) {
+    let blank = if blank { costs.garment } else { 0.0 };
+    let each = (blank + sum(&garment_parts(takes, costs))) / (1.0 - costs.spoilage);
     (sum(&fixed_parts(takes, costs)), each)
 }
 
@@ -143,24 +146,46 @@ pub fn break_even(fixed: f64, each: f64, price: f64) -> Option<u64> {
     (gain > 0.0).then(|| (fixed / gain - 1e-9).ceil().clamp(0.0, 1e12) as u64)
 }
 
-/// The cost section of the plan.
+/// The cost section of the plan. Where several screens print on each garment, the blank and
+/// what it sells for belong to all of them together.
 pub(crate) fn section(
     takes: &Takes,
     garments: u32,
+    screens: u32,
     costs: &CostSettings,
     currency: &str,
 ) -> Section {
     let mut s = Section::new("cost", format!("Cost in {currency}"));
-    let (fixed, each) = fixed_and_each(takes, costs);
+    let alone = screens < 2;
+    let (fixed, each) = fixed_and_each(takes, costs, alone);
     for (name, amount, how) in fixed_parts(takes, costs) {
         s.add(name, Quantity::Money(amount), how, Source::Shop);
     }
-    s.add("screen in all", Quantity::Money(fixed), "sum of the above", Source::Arithmetic);
+    s.add(SCREEN, Quantity::Money(fixed), "sum of the above", Source::Arithmetic);
+    if alone {
+        s.add("garment", Quantity::Money(costs.garment), "blank", Source::Shop);
+    }
     for (name, amount, how) in garment_parts(takes, costs) {
         s.add(name, Quantity::Money(amount), how, Source::Shop);
     }
-    let how = format!("sum of the three / (1 - {} spoiled)", number(costs.spoilage));
-    s.add("each good garment adds", Quantity::Money(each), how, Source::Practice);
+    let of = if alone { "blank + ink + labour" } else { "ink + labour" };
+    let how = format!("({of}) / (1 - {} spoiled)", number(costs.spoilage));
+    s.add(EACH, Quantity::Money(each), how, Source::Practice);
+    if alone {
+        prices(&mut s, fixed, each, garments, costs.price);
+    } else {
+        s.note("The blank garment, its price and the break-even are reckoned over all screens.");
+    }
+    s
+}
+
+/// What a screen costs once.
+pub(crate) const SCREEN: &str = "screen in all";
+/// What it adds to every garment.
+pub(crate) const EACH: &str = "each good garment adds";
+
+/// What a garment costs in runs of several lengths, and when a run pays for itself.
+pub(crate) fn prices(s: &mut Section, fixed: f64, each: f64, garments: u32, price: f64) {
     let mut numbers = vec![1, 10, 25, 50, 100];
     if garments > 0 && !numbers.contains(&garments) {
         numbers.push(garments);
@@ -171,8 +196,8 @@ pub(crate) fn section(
         let how = format!("{fixed:.2} / {n} + {each:.2}");
         s.add(format!("a garment of {n}"), Quantity::Money(one), how, Source::Arithmetic);
     }
-    let how = format!("{fixed:.2} / ({:.2} - {each:.2}), rounded up", costs.price);
-    match break_even(fixed, each, costs.price) {
+    let how = format!("{fixed:.2} / ({price:.2} - {each:.2}), rounded up");
+    match break_even(fixed, each, price) {
         Some(n) => {
             s.add("break-even", Quantity::Count(n), how, Source::Arithmetic);
             if garments > 0 && n > u64::from(garments) {
@@ -180,25 +205,25 @@ pub(crate) fn section(
             }
         }
         None => s.warn(format!(
-            "At a price of {:.2} no number of garments pays for itself; each costs {each:.2}.",
-            costs.price
+            "At a price of {price:.2} no number of garments pays for itself; each costs {each:.2}."
         )),
     }
-    s
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    const TAKES: Takes = Takes {
-        sheets: 10,
-        mesh_m2: 2.0,
-        ink_ml: 40.0,
-        residue_ml: 100.0,
-        garment_secs: 600.0,
-        screen_secs: 7200.0,
-    };
+    fn takes() -> Takes {
+        Takes {
+            sheets: 10,
+            mesh_m2: 2.0,
+            ink_ml: 40.0,
+            residue_ml: 100.0,
+            garment_steps: vec![("print".into(), 400.0), ("cure".into(), 200.0)],
+            screen_steps: vec![("coat".into(), 1800.0), ("expose".into(), 5400.0)],
+        }
+    }
 
     /// Reckoned by hand from round prices.
     #[test]
@@ -221,17 +246,25 @@ mod tests {
         };
         // 15 film + 4 mesh + 1 frame + 6 emulsion + 2.50 ink + 5 sundries + 24 labour = 57.50.
         // (5 + 1 ink + 2 labour) / 0.8 = 10.
-        let (fixed, each) = fixed_and_each(&TAKES, &costs);
+        let (fixed, each) = fixed_and_each(&takes(), &costs, true);
         assert!((fixed - 57.5).abs() < 1e-9 && (each - 10.0).abs() < 1e-9, "{fixed} {each}");
         assert_eq!(break_even(fixed, each, 20.0), Some(6));
         assert_eq!(break_even(60.0, 10.0, 20.0), Some(6));
         assert_eq!(break_even(fixed, each, 10.0), None);
-        let s = section(&TAKES, 4, &costs, "coins");
+        let s = section(&takes(), 4, 1, &costs, "coins");
         let Some(Quantity::Money(ten)) = s.figure("a garment of 10").map(|f| &f.value) else {
             panic!("no price for ten");
         };
         assert!((ten - 15.75).abs() < 1e-9);
         assert!(s.figure("a garment of 4").is_some());
         assert_eq!(s.warnings.len(), 1);
+        // Half an hour and an hour and a half at 12 an hour.
+        let how = &s.figure("labour on film and screen").unwrap().how;
+        assert!(how.ends_with("coat 6.00, expose 18.00"), "{how}");
+        // One of several screens: (1 ink + 2 labour) / 0.8, and no price of its own.
+        let s = section(&takes(), 4, 2, &costs, "coins");
+        assert_eq!(s.figure(EACH).unwrap().value, Quantity::Money(3.75));
+        assert!(s.figure("garment").is_none() && s.figure("break-even").is_none());
+        assert!(s.warnings.is_empty());
     }
 }

@@ -1,6 +1,6 @@
 use crate::figure::{number, show_length, show_time};
-use crate::settings::settings;
-use crate::{Lamp, Quantity, Section, Source};
+use crate::settings::{check_number, settings};
+use crate::{Error, Figure, Lamp, Quantity, Section, Source};
 use measure::{Length, Unit};
 
 settings! {
@@ -54,6 +54,57 @@ pub fn time_from_wedge(secs: f64, held: f64, target: f64, step_density: f64) -> 
 pub fn time_for_density(secs: f64, from: f64, to: f64) -> f64 {
     secs * transmittance(from) / transmittance(to)
 }
+
+/// The right time by a step wedge that was exposed for `secs` and held up to the step `held`.
+///
+/// # Errors
+/// [`Error::Range`] where that makes no time that can be exposed.
+pub fn time_by_wedge(secs: f64, held: f64, known: &ExposureSettings) -> Result<Figure, Error> {
+    check_number("wedge step", held, 0.0..=40.0, "")?;
+    let time = time_from_wedge(secs, held, known.target_step, known.wedge_step);
+    check_number("time by the wedge", time, SECS, "s")?;
+    let how = format!(
+        "{} \u{d7} 10^({} \u{d7} (wanted step {} - held step {}))",
+        show_time(secs),
+        number(known.wedge_step),
+        number(known.target_step),
+        number(held)
+    );
+    let source = Source::Trade("21-step wedge, half a stop a step");
+    Ok(Figure { name: "time by wedge".into(), value: Quantity::Time(time), how, source })
+}
+
+/// The time with the lamp at another distance and through clear film of another density.
+///
+/// # Errors
+/// [`Error::NotAPoint`] where the square of the distance does not hold for the lamp;
+/// [`Error::Range`] where that makes no time that can be exposed.
+pub fn time_elsewhere(
+    lamp: &Lamp,
+    known: &ExposureSettings,
+    distance: Length,
+    clear_density: f64,
+    unit: Unit,
+) -> Result<Figure, Error> {
+    check_number("clear density", clear_density, 0.0..=1.0, "D")?;
+    let through = time_for_density(known.time_secs, known.clear_density, clear_density);
+    let moved = distance != lamp.distance;
+    let time = if moved { lamp.time_at(through, distance)? } else { through };
+    check_number("time there", time, SECS, "s")?;
+    let how = format!(
+        "{} \u{d7} 10^({} - {}) \u{d7} ({} / {})\u{b2}",
+        show_time(known.time_secs),
+        number(clear_density),
+        number(known.clear_density),
+        show_length(distance, unit),
+        show_length(lamp.distance, unit)
+    );
+    let source = Source::Published("ISO 5-1; inverse square law");
+    Ok(Figure { name: "scaled time".into(), value: Quantity::Time(time), how, source })
+}
+
+/// The times that are exposed.
+const SECS: std::ops::RangeInclusive<f64> = 1.0..=36_000.0;
 
 /// The light reflected at a smooth face at a right angle: ((n − 1)/(n + 1))² (Fresnel).
 pub fn fresnel(index: f64) -> f64 {
@@ -260,6 +311,27 @@ mod tests {
         // Held 5, wanted 7: twice the time; held 9: half of it.
         assert!((time_from_wedge(100.0, 5.0, 7.0, 0.15) / 200.0 - 1.0).abs() < 0.01);
         assert!((time_from_wedge(100.0, 9.0, 7.0, 0.15) / 50.0 - 1.0).abs() < 0.01);
+    }
+
+    #[test]
+    fn times_found_elsewhere_say_how_and_are_refused_where_they_do_not_hold() {
+        let known = ExposureSettings { time_secs: 100.0, ..ExposureSettings::default() };
+        // Held 5, wanted 7: twice the time within 2.5 % of the trade's tables.
+        let by_wedge = time_by_wedge(100.0, 5.0, &known).unwrap().value.amount().unwrap();
+        assert!((by_wedge / 200.0 - 1.0).abs() < 0.025, "{by_wedge}");
+        assert!(time_by_wedge(100.0, f64::NAN, &known).is_err());
+        assert!(time_by_wedge(36_000.0, 1.0, &known).is_err());
+        // 500 to 750 mm: 2.25 times; clear film of 0.15 for 0.05: 1.2589 times.
+        let lamp = Lamp::default();
+        let at = |mm| time_elsewhere(&lamp, &known, Length::mm(mm), 0.15, Unit::Mm);
+        let secs = at(750.0).unwrap().value.amount().unwrap();
+        assert!((secs - 225.0 * 1.2589).abs() < 0.01, "{secs}");
+        let panel = Lamp { kind: crate::LampKind::Panel, ..lamp.clone() };
+        let error = time_elsewhere(&panel, &known, Length::mm(750.0), 0.05, Unit::Mm).unwrap_err();
+        assert!(error.to_string().contains("panel"), "{error}");
+        // Another film at the same distance needs no law of distance.
+        let same = time_elsewhere(&panel, &known, panel.distance, 0.15, Unit::Mm).unwrap();
+        assert!((same.value.amount().unwrap() - 125.89).abs() < 0.01);
     }
 
     #[test]

@@ -122,6 +122,15 @@ impl Section {
 }
 
 impl Quantity {
+    /// The number where it is one that can be summed: millilitres, grams, seconds, money, pieces.
+    pub fn amount(&self) -> Option<f64> {
+        match self {
+            Self::Volume(v) | Self::Mass(v) | Self::Time(v) | Self::Money(v) => Some(*v),
+            Self::Count(v) => Some(*v as f64),
+            _ => None,
+        }
+    }
+
     /// The quantity as a printer reads it, lengths in `unit`.
     ///
     /// ```

@@ -1,5 +1,6 @@
 use crate::drawing::Anchor;
 use crate::figure::{number, show_length};
+use crate::lumber::nominal;
 use crate::settings::{check_length, choice, settings};
 use crate::{Drawing, Error, Pen, Piece, Quantity, Section, Source};
 use measure::{Length, Point, Rect, Size, Unit};
@@ -31,10 +32,10 @@ settings! {
         squeegee_clearance: Length = Length::cm(10.0), "", Length::ZERO..=Length::mm(400.0),
             Source::Trade("squeegee at least 10 cm shorter than the inside");
         /// The width of the frame's wood, seen from above.
-        wood_width: Length = Length::inches(1.5), "", Length::mm(10.0)..=Length::mm(200.0),
+        wood_width: Length = Length::inches(1.5), "", Length::mm(10.0)..=Length::mm(300.0),
             Source::Published("PS 20: nominal 2 in is 1 1/2 in dressed");
         /// The thickness of the frame's wood.
-        wood_thickness: Length = Length::inches(1.5), "", Length::mm(10.0)..=Length::mm(200.0),
+        wood_thickness: Length = Length::inches(1.5), "", Length::mm(10.0)..=Length::mm(300.0),
             Source::Published("PS 20: nominal 2 in is 1 1/2 in dressed");
         /// How the corners are joined.
         joint: Joint = Joint::Butt, "", (), Source::Practice;
@@ -213,6 +214,9 @@ pub(crate) fn section(
         };
         s.add(name, Quantity::Length(inside), how, source);
     }
+    if chosen.is_none() {
+        wood(&mut s, settings, unit);
+    }
     let wood = show(settings.wood_width);
     for (name, outer, inner) in [
         ("outside across", plan.outside.width, plan.inside.width),
@@ -308,6 +312,17 @@ pub(crate) fn section(
     ));
     s.drawings.push(cut_sheet(film, plan, settings, unit));
     s
+}
+
+/// The wood to take, by what it is called where it is sold.
+fn wood(s: &mut Section, settings: &FrameSettings, unit: Unit) {
+    let (wide, thick) = (settings.wood_width, settings.wood_thickness);
+    let how = match (nominal(thick), nominal(wide)) {
+        (Some(thick), Some(wide)) => format!("dressed, dry; sold as {thick} \u{d7} {wide}"),
+        _ => "width \u{d7} thickness as set; no dressed size of PS 20".to_owned(),
+    };
+    let words = format!("{} \u{d7} {}", show_length(wide, unit), show_length(thick, unit));
+    s.add("wood", Quantity::Words(words), how, Source::Published("PS 20"));
 }
 
 fn cut_sheet(film: Size, plan: &FramePlan, settings: &FrameSettings, unit: Unit) -> Drawing {

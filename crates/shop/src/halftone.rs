@@ -37,17 +37,6 @@ pub fn worst_moire(ruling: Ruling, mesh: &Mesh, angle: Angle) -> Option<(u32, Le
     worst
 }
 
-/// The tone by densities above the substrate, with Yule and Nielsen's factor:
-/// a = (1 − 10^(−Dt/n)) / (1 − 10^(−Ds/n)). With n = 1 it is Murray's and Davies' formula.
-pub fn tone(tint_density: f64, solid_density: f64, n: f64) -> f64 {
-    (1.0 - 10.0_f64.powf(-tint_density / n)) / (1.0 - 10.0_f64.powf(-solid_density / n))
-}
-
-/// The tint's density that Murray's and Davies' formula gives for a tone.
-pub fn tint_density(tone: f64, solid_density: f64) -> f64 {
-    -(1.0 - tone * (1.0 - 10.0_f64.powf(-solid_density))).log10()
-}
-
 /// The halftone section of the plan.
 pub(crate) fn section(
     ruling: Ruling,
@@ -128,15 +117,5 @@ mod tests {
         let turned =
             worst_moire(Ruling::lpi(mesh.per_inch() / 4.01), &mesh, Angle::deg(22.5)).unwrap();
         assert!(turned.1 < Length::mm(1.0));
-    }
-
-    #[test]
-    fn tones_by_density() {
-        // Murray 1936 (Davies) and Yule & Nielsen 1951: Dt .5, Ds 1.2.
-        for (n, a) in [(1.0, 0.7298), (1.7, 0.6126), (2.0, 0.5845)] {
-            assert!((tone(0.5, 1.2, n) - a).abs() < 5e-5, "{n}");
-        }
-        assert!((tint_density(0.5, 1.2) - 0.2745).abs() < 5e-5);
-        assert!((tone(tint_density(0.3, 1.4), 1.4, 1.0) - 0.3).abs() < 1e-12);
     }
 }

@@ -13,6 +13,10 @@ settings! {
         residue_ml: f64 = 150.0, "ml", 0.0..=5000.0, Source::Practice;
         /// Curing additive for every 100 g of ink.
         additive_per_100: f64 = 2.0, "g", 0.0..=50.0, Source::Practice;
+        /// Minutes until a print is dry to the touch, at the least.
+        dry_low_minutes: f64 = 10.0, "min", 0.0..=10_000.0, Source::Practice;
+        /// Minutes until a print is dry to the touch, at the most.
+        dry_high_minutes: f64 = 30.0, "min", 0.0..=10_000.0, Source::Practice;
         /// The least temperature of the ink film while curing.
         cure_low: f64 = 149.0, "\u{b0}C", 20.0..=250.0, Source::Trade("water-based: 300 to 320 \u{b0}F for 2 to 3 min");
         /// The highest temperature of the ink film while curing.
@@ -85,6 +89,10 @@ pub(crate) fn section(
     let additive = grams * settings.additive_per_100 / 100.0;
     let how = format!("{} g / 100 \u{d7} {}", number(grams), number(settings.additive_per_100));
     s.add("additive for the run", Quantity::Mass(additive), how, Source::Practice);
+    let (low, high) = (settings.dry_low_minutes, settings.dry_high_minutes);
+    let words = Quantity::Words(format!("{} to {} min", number(low), number(high)));
+    let how = "in moving air, dry to the touch; thick ink and damp air take longer";
+    s.add("drying before cure", words, how, Source::Practice);
     let words = format!(
         "{} to {} \u{b0}C for {} to {}",
         number(settings.cure_low),
@@ -99,8 +107,14 @@ pub(crate) fn section(
         format!("{} to {} h", number(settings.air_low_hours), number(settings.air_high_hours));
     let how = "with additive; the additive's data sheet governs";
     s.add("air cure", Quantity::Words(words), how, Source::Practice);
-    if settings.cure_low > settings.cure_high || settings.cure_low_secs > settings.cure_high_secs {
-        s.warn("The cure window ends before it starts; check its temperatures and times.");
+    let windows = [
+        (low, high),
+        (settings.cure_low, settings.cure_high),
+        (settings.cure_low_secs, settings.cure_high_secs),
+        (settings.air_low_hours, settings.air_high_hours),
+    ];
+    if windows.iter().any(|(low, high)| low > high) {
+        s.warn("A drying or cure window ends before it starts; check its temperatures and times.");
     }
     s.note("Weigh a garment before and straight after printing to learn your own take-up.");
     s.note("Wash one cured garment before any is sold, and write down how it came out.");

@@ -118,51 +118,8 @@ pub(crate) fn section(
     let half = Quantity::Length(frame.outside.width / 2.0);
     s.add("centre marks from the frame's corners", half, how, Source::Arithmetic);
     let lies = lay(film, frame, garments, settings);
-    if let Some(lie) = lies.first() {
-        let how =
-            format!("pivot to collar - pivot beyond the frame {}", show(settings.pivot_beyond));
-        let down = Quantity::Length(lie.collar.y - settings.pivot_beyond);
-        s.add("collar marks from the frame's upper edge", down, how, Source::Arithmetic);
-    }
-    for lie in &lies {
-        let name = &lie.name;
-        let how = "top of film less the film's place below the collar";
-        s.add(
-            format!("{name}: pivot to collar"),
-            Quantity::Length(lie.collar.y),
-            how,
-            Source::Arithmetic,
-        );
-        s.add(
-            format!("{name}: pivot to hem"),
-            Quantity::Length(lie.hem),
-            "pivot to collar + length",
-            Source::Arithmetic,
-        );
-        let sides = format!("{} left, {} right", show(-lie.sides.0), show(lie.sides.1));
-        let how = "half chest / 2 either side of the garment's middle";
-        s.add(
-            format!("{name}: centre line to sides"),
-            Quantity::Words(sides),
-            how,
-            Source::Arithmetic,
-        );
-        let [left, right, above, below] = lie.past;
-        let words: Vec<String> =
-            [(left, "left"), (right, "right"), (above, "collar"), (below, "hem")]
-                .iter()
-                .map(|&(past, side)| match past {
-                    p if p > Length::ZERO => format!("{side} {} past", show(p)),
-                    p => format!("{side} {} free", show(-p)),
-                })
-                .collect();
-        let how = "film's edge against the garment's edge";
-        s.add(
-            format!("{name}: film and garment"),
-            Quantity::Words(words.join(", ")),
-            how,
-            Source::Arithmetic,
-        );
+    for (garment, lie) in garments.iter().zip(&lies) {
+        size(&mut s, garment, lie, settings, unit);
     }
     let off = Quantity::Length(settings.off_contact);
     s.add("off contact", off, "shims under the frame", Source::Practice);
@@ -184,10 +141,57 @@ pub(crate) fn section(
             show(Length::mm(spread(0).max(spread(1)))),
             show(Length::mm(spread(3)))
         ));
+        s.note("Tape each size's collar, hem and side marks in a tape of its own and write the size on it.");
     }
     s.note("Tape down the pivot's line, the centre line and the collar line first; each garment is laid to the last two.");
-    s.drawings.push(drawing(film, frame, garments, &lies, table, settings, unit));
+    let plan = Table { film, frame, garments, lies: &lies, area: table, settings, unit };
+    s.drawings.push(plan.drawing("Table or floor, to scale", None));
+    if lies.len() > 1 {
+        for (i, lie) in lies.iter().enumerate() {
+            s.drawings.push(plan.drawing(&format!("Where {} lies", lie.name), Some(i)));
+        }
+    }
     s
+}
+
+/// What is taped down for one size.
+fn size(s: &mut Section, garment: &GarmentSize, lie: &Lie, settings: &LaydownSettings, unit: Unit) {
+    let show = |l: Length| show_length(l, unit);
+    let name = &lie.name;
+    let side = |l: Length, low: &str, high: &str| {
+        format!("{} {}", show(l.abs()), if l < Length::ZERO { low } else { high })
+    };
+    let place = format!(
+        "{}, {}",
+        side(garment.film_at.x, "left of the middle", "right of the middle"),
+        side(garment.film_at.y, "above the collar", "below the collar")
+    );
+    let mut add = |what: &str, value: Quantity, how: &str| {
+        s.add(format!("{name}: {what}"), value, how, Source::Arithmetic);
+    };
+    let how = "its top-left corner from the middle of the collar";
+    add("film on the garment", Quantity::Words(place), how);
+    let how = "top of film less the film's place below the collar";
+    add("pivot to collar", Quantity::Length(lie.collar.y), how);
+    let how = format!("pivot to collar - pivot beyond the frame {}", show(settings.pivot_beyond));
+    let down = lie.collar.y - settings.pivot_beyond;
+    add("frame's upper edge to collar", Quantity::Length(down), &how);
+    add("pivot to hem", Quantity::Length(lie.hem), "pivot to collar + length");
+    let sides = format!("{} left, {} right", show(-lie.sides.0), show(lie.sides.1));
+    let how = "half chest / 2 either side of the garment's middle";
+    add("centre line to sides", Quantity::Words(sides), how);
+    let sides = ["left", "right", "collar", "hem"];
+    let words: Vec<String> = lie
+        .past
+        .iter()
+        .zip(sides)
+        .map(|(&past, side)| match past {
+            p if p > Length::ZERO => format!("{side} {} past", show(p)),
+            p => format!("{side} {} free", show(-p)),
+        })
+        .collect();
+    let how = "film's edge against the garment's edge";
+    add("film and garment", Quantity::Words(words.join(", ")), how);
 }
 
 fn extent(
@@ -223,70 +227,110 @@ fn corners(g: &GarmentSize) -> Vec<Point> {
     ]
 }
 
-fn drawing(
+/// All that the plan of the table is drawn from.
+struct Table<'a> {
     film: Size,
-    frame: &FramePlan,
-    garments: &[GarmentSize],
-    lies: &[Lie],
-    table: Rect,
-    settings: &LaydownSettings,
+    frame: &'a FramePlan,
+    garments: &'a [GarmentSize],
+    lies: &'a [Lie],
+    area: Rect,
+    settings: &'a LaydownSettings,
     unit: Unit,
-) -> Drawing {
-    let show = |l: Length| show_length(l, unit);
-    let mut d = Drawing::new("Table or floor, to scale", table.size);
-    d.area = table;
-    d.outline(table, Pen::Thin);
-    for (g, lie) in garments.iter().zip(lies) {
+}
+
+impl Table<'_> {
+    /// The table with one size and what is measured for it, or with all of them.
+    fn drawing(&self, title: &str, only: Option<usize>) -> Drawing {
+        let Self { film, frame, area, settings, .. } = *self;
+        let mut d = Drawing::new(title, area.size);
+        d.area = area;
+        d.outline(area, Pen::Thin);
+        let shown = |i: &usize| only.is_none_or(|o| o == *i);
+        for i in (0..self.lies.len()).filter(shown) {
+            self.garment(&mut d, i);
+        }
+        let half = frame.outside.width / 2.0;
+        let top = settings.pivot_beyond;
+        let outer = Rect::new(Point::new(-half, top), frame.outside);
+        let wood = (frame.outside.width - frame.inside.width) / 2.0;
+        d.outline(outer, Pen::Bold);
+        d.outline(outer.grown(-wood), Pen::Thin);
+        let film_top = top + (frame.outside.height - film.height) / 2.0;
+        let film_rect = Rect::new(Point::new(-film.width / 2.0, film_top), film);
+        d.outline(film_rect, Pen::Dashed);
+        let edge = Point::new(
+            film_rect.left() + film.width * 0.02,
+            film_rect.bottom() - film.height * 0.04,
+        );
+        d.label(edge, "film", Anchor::Left);
+        let middle = Point::new(Length::ZERO, area.top());
+        d.line(middle, Point::new(Length::ZERO, area.bottom()), Pen::Dashed);
+        let foot = Point::new(Length::ZERO, area.bottom() - area.size.height * 0.015);
+        d.label(foot, "centre line", Anchor::Left);
+        self.across(&mut d, Length::ZERO, "pivot", Pen::Bold);
+        let measured = match self.lies {
+            [_] => Some(0),
+            _ => only,
+        };
+        match measured.and_then(|i| self.lies.get(i)) {
+            Some(lie) => self.measures(&mut d, lie),
+            None if self.lies.is_empty() => {
+                let x = film.width * 0.3;
+                let (from, to) = (Point::new(x, Length::ZERO), Point::new(x, film_top));
+                d.measure(from, to, show_length(film_top, self.unit));
+            }
+            None => {}
+        }
+        let mut collars: Vec<Length> = Vec::new();
+        for lie in (0..self.lies.len()).filter(shown).map(|i| &self.lies[i]) {
+            if !collars.iter().any(|y| (*y - lie.collar.y).abs() < Length::mm(0.5)) {
+                collars.push(lie.collar.y);
+            }
+        }
+        for y in collars {
+            let of = |lie: &&Lie| (lie.collar.y - y).abs() < Length::mm(0.5);
+            let names: Vec<&str> =
+                self.lies.iter().filter(of).map(|lie| lie.name.as_str()).collect();
+            let all = names.len() == self.lies.len() || only.is_some();
+            let words =
+                if all { "collar line".into() } else { format!("collar {}", names.join(", ")) };
+            self.across(&mut d, y, &words, Pen::Dashed);
+        }
+        d
+    }
+
+    fn garment(&self, d: &mut Drawing, i: usize) {
+        let (g, lie) = (&self.garments[i], &self.lies[i]);
         let points = corners(g).into_iter().map(|p| p + lie.collar).collect();
         d.shapes.push(Shape::Path { points, closed: true, pen: Pen::Thin });
-        let at = Point::new(lie.collar.x + g.half_chest * 0.3, lie.hem);
+        // Beside the other sizes' names, where hems lie close together.
+        let beside = 0.35 - 0.22 * (i % 4) as f64;
+        let at = Point::new(lie.collar.x + g.half_chest * beside, lie.hem);
         d.label(at, lie.name.clone(), Anchor::Middle);
     }
-    let half = frame.outside.width / 2.0;
-    let top = settings.pivot_beyond;
-    let outer = Rect::new(Point::new(-half, top), frame.outside);
-    let wood = (frame.outside.width - frame.inside.width) / 2.0;
-    d.outline(outer, Pen::Bold);
-    d.outline(outer.grown(-wood), Pen::Thin);
-    let film_top = top + (frame.outside.height - film.height) / 2.0;
-    let film_rect = Rect::new(Point::new(-film.width / 2.0, film_top), film);
-    d.outline(film_rect, Pen::Dashed);
-    let edge =
-        Point::new(film_rect.left() + film.width * 0.02, film_rect.bottom() - film.height * 0.04);
-    d.label(edge, "film", Anchor::Left);
-    let across = |y: Length| (Point::new(table.left(), y), Point::new(table.right(), y));
-    let (from, to) = across(Length::ZERO);
-    d.line(from, to, Pen::Bold);
-    d.label(
-        Point::new(table.left() + table.size.width * 0.02, Length::ZERO),
-        "pivot",
-        Anchor::Left,
-    );
-    let middle = Point::new(Length::ZERO, table.top());
-    d.line(middle, Point::new(Length::ZERO, table.bottom()), Pen::Dashed);
-    d.label(
-        Point::new(Length::ZERO, table.bottom() - table.size.height * 0.015),
-        "centre line",
-        Anchor::Left,
-    );
-    if let Some(lie) = lies.first() {
-        let (from, to) = across(lie.collar.y);
-        d.line(from, to, Pen::Dashed);
-        d.label(
-            Point::new(table.left() + table.size.width * 0.02, lie.collar.y),
-            "collar line",
-            Anchor::Left,
-        );
-        let x = half * 0.75;
-        d.measure(Point::new(x, Length::ZERO), Point::new(x, lie.collar.y), show(lie.collar.y));
-        d.measure(Point::new(-x, Length::ZERO), Point::new(-x, lie.hem), show(lie.hem));
-        let y = lie.collar.y + (lie.hem - lie.collar.y) * 0.6;
-        d.measure(Point::new(Length::ZERO, y), Point::new(lie.sides.1, y), show(lie.sides.1));
-    } else {
-        let x = film.width * 0.3;
-        d.measure(Point::new(x, Length::ZERO), Point::new(x, film_top), show(film_top));
+
+    /// A line over the whole table, its name at the left.
+    fn across(&self, d: &mut Drawing, y: Length, words: &str, pen: Pen) {
+        let area = self.area;
+        d.line(Point::new(area.left(), y), Point::new(area.right(), y), pen);
+        let at = Point::new(area.left() + area.size.width * 0.02, y);
+        d.label(at, words, Anchor::Left);
     }
-    d
+
+    /// What is measured from the pivot and the centre line for one size.
+    fn measures(&self, d: &mut Drawing, lie: &Lie) {
+        let show = |l: Length| show_length(l, self.unit);
+        let x = self.frame.outside.width * 0.375;
+        let down = |x: Length, y: Length| (Point::new(x, Length::ZERO), Point::new(x, y));
+        let (from, to) = down(x, lie.collar.y);
+        d.measure(from, to, format!("collar {}", show(lie.collar.y)));
+        let (from, to) = down(-x, lie.hem);
+        d.measure(from, to, format!("hem {}", show(lie.hem)));
+        let y = lie.collar.y + (lie.hem - lie.collar.y) * 0.6;
+        for side in [lie.sides.0, lie.sides.1] {
+            d.measure(Point::new(Length::ZERO, y), Point::new(side, y), show(side.abs()));
+        }
+    }
 }
 
 #[cfg(test)]
@@ -332,6 +376,37 @@ mod tests {
         garments[1].film_at.y = mm(-90.0);
         let lies = lay(film, &frame, &garments, &LaydownSettings::default());
         assert_eq!(lies[1].past, [170.0, 170.0, 90.0, 0.0].map(mm));
+    }
+
+    /// Each size has its own figures and its own drawing, with its own numbers in it.
+    #[test]
+    fn every_size_is_laid_down_by_its_own_marks() {
+        let film = Size::new(mm(1000.0), mm(900.0));
+        let frame = plan_frame(film, &FrameSettings::default()).unwrap();
+        let mut garments = [garment("M", 520.0, 730.0), garment("2XL", 660.0, 810.0)];
+        garments[1].film_at.y = mm(-90.0);
+        let s = section(film, &frame, &garments, &LaydownSettings::default(), Unit::Mm);
+        let lies = lay(film, &frame, &garments, &LaydownSettings::default());
+        assert_eq!(s.drawings.len(), 3, "all, and each");
+        for (i, lie) in lies.iter().enumerate() {
+            let value =
+                |what: &str| s.figure(&format!("{}: {what}", lie.name)).unwrap().value.clone();
+            assert_eq!(value("pivot to collar"), Quantity::Length(lie.collar.y));
+            assert_eq!(value("pivot to hem"), Quantity::Length(lie.hem));
+            let measures: Vec<&str> = s.drawings[i + 1]
+                .shapes
+                .iter()
+                .filter_map(|shape| match shape {
+                    Shape::Measure { text, .. } => Some(text.as_str()),
+                    _ => None,
+                })
+                .collect();
+            let words = |what: &str, l: Length| format!("{what} {}", show_length(l, Unit::Mm));
+            assert!(measures.contains(&words("collar", lie.collar.y).as_str()), "{measures:?}");
+            assert!(measures.contains(&words("hem", lie.hem).as_str()), "{measures:?}");
+            assert!(measures.contains(&show_length(lie.sides.1, Unit::Mm).as_str()));
+        }
+        assert_ne!(lies[0].collar.y, lies[1].collar.y);
     }
 
     #[test]

@@ -68,21 +68,23 @@ pub struct BoardCut {
     pub rest: Length,
 }
 
-/// The dressed, dry width or thickness of a nominal size in inches.
+/// Nominal sizes of softwood in inches, and the dressed, dry size of each.
 /// Source: American Softwood Lumber Standard PS 20.
-pub fn dressed(nominal: u32) -> Option<Length> {
-    let inches = match nominal {
-        1 => 0.75,
-        2 => 1.5,
-        3 => 2.5,
-        4 => 3.5,
-        6 => 5.5,
-        8 => 7.25,
-        10 => 9.25,
-        12 => 11.25,
-        _ => return None,
-    };
-    Some(Length::inches(inches))
+pub const DRESSED: [(u32, Length); 8] = [
+    (1, Length::inches(0.75)),
+    (2, Length::inches(1.5)),
+    (3, Length::inches(2.5)),
+    (4, Length::inches(3.5)),
+    (6, Length::inches(5.5)),
+    (8, Length::inches(7.25)),
+    (10, Length::inches(9.25)),
+    (12, Length::inches(11.25)),
+];
+
+/// The nominal size in inches whose dressed size this is.
+pub fn nominal(dressed: Length) -> Option<u32> {
+    let same = |size: &&(u32, Length)| (size.1 - dressed).abs() < Length::mm(0.1);
+    DRESSED.iter().find(same).map(|size| size.0)
 }
 
 /// The fewest-wood (or cheapest) way to cut the pieces, exact for shop-sized problems.
@@ -263,12 +265,13 @@ mod tests {
 
     #[test]
     fn dressed_sizes_of_ps_20() {
-        for (nominal, inches) in
-            [(1, 0.75), (2, 1.5), (3, 2.5), (4, 3.5), (6, 5.5), (8, 7.25), (10, 9.25), (12, 11.25)]
-        {
-            assert_eq!(dressed(nominal), Some(Length::inches(inches)));
+        // PS 20, dry: 3/4, 1 1/2, 2 1/2, 3 1/2, 5 1/2, 7 1/4, 9 1/4 and 11 1/4 in.
+        let dry = [0.75, 1.5, 2.5, 3.5, 5.5, 7.25, 9.25, 11.25];
+        for ((size, dressed), inches) in DRESSED.into_iter().zip(dry) {
+            assert_eq!(dressed, Length::inches(inches));
+            assert_eq!(nominal(dressed), Some(size));
         }
-        assert_eq!(dressed(5), None);
+        assert_eq!(nominal(Length::inches(2.0)), None);
     }
 
     #[test]

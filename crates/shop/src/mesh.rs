@@ -28,15 +28,6 @@ settings! {
     }
 }
 
-/// What a supplier's data sheet says of a mesh; leave out what it does not say.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct MeshSheet {
-    /// The clear opening between threads.
-    pub opening: Option<Length>,
-    /// The open part of the area, 0 to 1.
-    pub open_area: Option<f64>,
-}
-
 const OPENING: Source = Source::Arithmetic;
 
 impl Mesh {
@@ -95,32 +86,6 @@ impl Mesh {
     pub fn name(&self) -> String {
         let thread = number(self.thread.to_mm() * 1000.0);
         format!("{}/cm ({:.0}/in), thread {thread} \u{3bc}m", number(self.per_cm), self.per_inch())
-    }
-
-    /// Where a supplier's sheet and the formula differ by more than 3 µm or two points.
-    /// Calendering and tension make small differences normal.
-    pub fn differs_from(&self, sheet: &MeshSheet) -> Vec<String> {
-        let mut found = Vec::new();
-        if let Some(w) = sheet.opening
-            && (w - self.opening()).abs() > Length::mm(0.003)
-        {
-            let (said, own) = (w.to_mm() * 1000.0, self.opening().to_mm() * 1000.0);
-            found.push(format!(
-                "the sheet says an opening of {} \u{3bc}m, the formula {} \u{3bc}m; check count and thread",
-                number(said),
-                number(own)
-            ));
-        }
-        if let Some(area) = sheet.open_area
-            && (area - self.open_area()).abs() > 0.02
-        {
-            found.push(format!(
-                "the sheet says {} % open, the formula {} %; check count and thread",
-                number(area * 100.0),
-                number(self.open_area() * 100.0)
-            ));
-        }
-        found
     }
 }
 
@@ -269,13 +234,10 @@ mod tests {
         for (d, w, area, thick, volume) in rows {
             let mut m = Mesh::new(90.0, d);
             m.thickness = Some(Length::mm(thick / 1000.0));
-            let sheet =
-                MeshSheet { opening: Some(Length::mm(w / 1000.0)), open_area: Some(area / 100.0) };
-            assert!(m.differs_from(&sheet).is_empty(), "thread {d}: {:?}", m.differs_from(&sheet));
+            assert!((m.opening().to_mm() * 1000.0 - w).abs() < 3.0, "thread {d}");
+            assert!((m.open_area() * 100.0 - area).abs() < 2.0, "thread {d}");
             assert!((m.ink_volume(&MeshSettings::default()) - volume).abs() < 1.5, "thread {d}");
         }
-        let wrong = MeshSheet { opening: Some(Length::mm(0.073)), open_area: Some(0.42) };
-        assert_eq!(Mesh::new(90.0, 48.0).differs_from(&wrong).len(), 2);
     }
 
     #[test]

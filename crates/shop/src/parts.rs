@@ -325,7 +325,7 @@ pub(crate) fn section(
         Rest::Open if several => s.note("Move the lamp, or turn and shift the screen under it, from place to place; each place gets the same time. Let nothing stand in the light's way."),
         _ => {}
     }
-    s.drawings.push(drawing(screen, parts));
+    s.drawings.push(drawing(screen, parts, settings.rest, unit));
     s
 }
 
@@ -361,41 +361,57 @@ fn covered(
     }
 }
 
-fn drawing(screen: Size, parts: &Parts) -> Drawing {
-    let mut d = Drawing::new("Dose over the screen and lamp positions", screen);
+fn drawing(screen: Size, parts: &Parts, rest: Rest, unit: Unit) -> Drawing {
+    let mut d =
+        Drawing::new("Light over the screen, less where darker, and the lamp's places", screen);
     let map = &parts.doses;
-    let (w, h) = (screen.width / map.columns as f64, screen.height / map.rows as f64);
     let (least, most) = (map.least(), map.most());
     // The less light, the darker.
     let dark = |dose: &f64| (most - dose) / (most - least).max(1e-9);
     let inked = map.doses.iter().map(dark).collect();
     d.tones(&Tones { columns: map.columns, inked }, 0.4);
     d.outline(d.area, Pen::Bold);
-    for (k, e) in parts.exposures.iter().enumerate() {
+    for e in parts.exposures.iter().filter(|_| rest == Rest::Covered) {
         d.outline(e.open, Pen::Dashed);
-        d.label(e.lamp, (k + 1).to_string(), Anchor::Middle);
     }
-    let share = |i: usize, j: usize| number(map.doses[j * map.columns + i]);
-    let (c, r) = (map.columns, map.rows);
-    for (i, j) in [(2, 1), (c - 3, 1), (2, r - 2), (c - 3, r - 2)] {
-        let p = Point::new(w * (i as f64 + 0.5), h * (j as f64 + 0.5));
-        let anchor = if i < c / 2 { Anchor::Left } else { Anchor::Right };
-        d.label(p, share(i, j), anchor);
+    if let Some(first) = parts.exposures.first().map(|e| e.lamp) {
+        let show = |l| show_length(l, unit);
+        d.measure(Point::new(Length::ZERO, first.y), first, show(first.x));
+        d.measure(Point::new(first.x, Length::ZERO), first, show(first.y));
     }
-    // The dose where the first two parts of a row, and of a column, overlap.
-    if parts.along > 1 {
-        let (a, b) = (parts.exposures[0], parts.exposures[parts.across as usize]);
-        let y = (a.open.bottom().min(b.open.bottom()) + b.open.top().max(a.open.top())) / 2.0;
-        let j = ((y / h) as usize).min(r - 1);
-        d.label(Point::new(w * 3.0, y), share(3, j), Anchor::Middle);
+    for (k, e) in parts.exposures.iter().enumerate() {
+        d.label(e.lamp, format!("lamp {}", k + 1), Anchor::Middle);
     }
-    if parts.across > 1 {
-        let (a, b) = (parts.exposures[0], parts.exposures[1]);
-        let x = (a.open.right().min(b.open.right()) + b.open.left().max(a.open.left())) / 2.0;
-        let i = ((x / w) as usize).min(c - 1);
-        d.label(Point::new(x, h * 3.0), share(i, 3), Anchor::Middle);
+    for (at, anchor) in dose_places(screen, parts) {
+        let cell = |l: Length, whole: Length, n: usize| {
+            ((l / whole * n as f64).max(0.0) as usize).min(n.saturating_sub(1))
+        };
+        let (i, j) = (cell(at.x, screen.width, map.columns), cell(at.y, screen.height, map.rows));
+        let dose = map.doses.get(j * map.columns + i).copied().unwrap_or_default();
+        d.label(at, format!("\u{d7} {}", number(dose)), anchor);
     }
     d
+}
+
+/// Where the dose is written: in the corners, and where the first two parts of a row and of a
+/// column meet or overlap.
+fn dose_places(screen: Size, parts: &Parts) -> Vec<(Point, Anchor)> {
+    let at = |x: f64, y: f64| Point::new(screen.width * x, screen.height * y);
+    let mut places: Vec<(Point, Anchor)> = [0.02, 0.98]
+        .into_iter()
+        .flat_map(|y| [(at(0.02, y), Anchor::Left), (at(0.98, y), Anchor::Right)])
+        .collect();
+    let middle = |low: Length, high: Length| (low + high) / 2.0;
+    let between = |k: usize| Some((parts.exposures.first()?, parts.exposures.get(k)?));
+    if let Some((a, b)) = between(parts.across as usize).filter(|_| parts.along > 1) {
+        let y = middle(a.open.bottom().min(b.open.bottom()), b.open.top().max(a.open.top()));
+        places.push((Point::new(screen.width * 0.08, y), Anchor::Middle));
+    }
+    if let Some((a, b)) = between(1).filter(|_| parts.across > 1) {
+        let x = middle(a.open.right().min(b.open.right()), b.open.left().max(a.open.left()));
+        places.push((Point::new(x, screen.height * 0.05), Anchor::Middle));
+    }
+    places
 }
 
 #[cfg(test)]
@@ -454,6 +470,33 @@ mod tests {
         assert!(map.most() <= 2.0 && map.most() > 1.98, "{}", map.most());
         let twice = map.doses.iter().filter(|d| **d > 1.5).count();
         assert_eq!(twice, 10 * 7, "50 of 900 mm are ten columns");
+    }
+
+    /// The strip where two covered parts overlap is outlined by both, and the dose written in it
+    /// is the one there.
+    #[test]
+    fn an_overlap_strip_is_drawn_with_its_dose() {
+        let lamp = Lamp { distance: MM(800.0), ..Lamp::default() };
+        let settings =
+            PartsSettings { rest: Rest::Covered, overlap: MM(80.0), ..PartsSettings::default() };
+        let screen = Size::new(MM(1050.0), MM(500.0));
+        let parts = plan_parts(screen, &lamp, &settings).unwrap();
+        assert_eq!((parts.across, parts.along), (2, 1));
+        let d = drawing(screen, &parts, Rest::Covered, Unit::Mm);
+        let strip = parts.exposures[0].open.intersect(parts.exposures[1].open).unwrap();
+        let outlined = |r: Rect| d.shapes.contains(&crate::Shape::Outline(r, Pen::Dashed));
+        assert!(parts.exposures.iter().all(|e| outlined(e.open)));
+        let words = d.shapes.iter().find_map(|shape| match shape {
+            crate::Shape::Label { at, text, .. } if strip.contains(*at) => Some(text.clone()),
+            _ => None,
+        });
+        let dose: f64 = words.unwrap().trim_start_matches("\u{d7} ").parse().unwrap();
+        // Both lamps light the strip's middle alike: twice what one gives there, cos^3 of the
+        // angle to it.
+        let at = Point::new(strip.center().x, screen.height * 0.05);
+        let (x, y) = (at.x - parts.exposures[0].lamp.x, at.y - parts.exposures[0].lamp.y);
+        let cosine = 800.0 / (x.to_mm().powi(2) + y.to_mm().powi(2) + 800.0_f64.powi(2)).sqrt();
+        assert!((dose / (2.0 * cosine.powi(3)) - 1.0).abs() < 0.02, "{dose} {cosine}");
     }
 
     #[test]

@@ -1,4 +1,4 @@
-use crate::figure::{number, show_length};
+use crate::figure::number;
 use crate::settings::{check_length, check_number};
 use crate::*;
 use measure::{Angle, Length, Rect, Resolution, Ruling, Size, Unit};
@@ -157,6 +157,10 @@ pub struct JobFacts {
     pub garments: Vec<GarmentSize>,
     /// How many garments are wanted.
     pub quantity: u32,
+    /// Which of the screens that print on each garment this is, counted from 1.
+    pub screen: u32,
+    /// How many screens print on each garment.
+    pub screens: u32,
     /// How much of the film is black, in parts of it, for the plan's small picture.
     pub tones: Tones,
 }
@@ -169,6 +173,8 @@ impl JobFacts {
         check_number("inked area", self.ink_area_m2, 0.0..=25.0, "m\u{b2}")?;
         check_number("resolution", self.resolution.to_ppi(), 10.0..=20_000.0, "ppi")?;
         check_number("number of garments", f64::from(self.quantity), 0.0..=1e6, "")?;
+        check_number("number of screens", f64::from(self.screens), 1.0..=64.0, "")?;
+        check_number("screen", f64::from(self.screen), 1.0..=f64::from(self.screens), "")?;
         if let Some(line) = self.finest {
             check_length("finest line", line, Length::ZERO..=Length::cm(500.0))?;
         }
@@ -230,7 +236,7 @@ pub fn reckon(settings: &ShopSettings, job: &JobFacts) -> Result<Reckoning, Erro
     settings.check()?;
     job.check()?;
     let unit = settings.unit;
-    let mut sections = vec![film_section(job, unit)];
+    let mut sections = vec![film_section(job)];
     let ruling = job.halftone.map(|h| h.0);
     sections.push(mesh::section(
         &settings.mesh,
@@ -283,20 +289,23 @@ pub fn reckon(settings: &ShopSettings, job: &JobFacts) -> Result<Reckoning, Erro
     ));
 
     let sheets = job.sheets.len() as u32;
-    let counts = Counts { sheets, exposures: lit.exposures, garments: job.quantity };
-    let (_, screen_secs) = hands_secs(&settings.steps, counts);
-    let (garment_secs, _) = hands_secs(&settings.steps, Counts { garments: 1, ..counts });
+    let counts = |garments| {
+        let finished = if job.screen == job.screens { garments } else { 0 };
+        Counts { sheets, exposures: lit.exposures, garments, finished }
+    };
+    let hands = |garment| hands_by_step(&settings.steps, counts(1), garment);
     let volume = settings.mesh.ink_volume(&settings.mesh_rules);
     let takes = Takes {
         sheets,
         mesh_m2: frame.mesh_piece.width.to_cm() * frame.mesh_piece.height.to_cm() / 1e4,
         ink_ml: ml_per_garment(job.ink_area_m2, volume, settings.ink.take_up),
         residue_ml: settings.ink.residue_ml,
-        garment_secs,
-        screen_secs,
+        garment_steps: hands(true),
+        screen_steps: hands(false),
     };
-    sections.push(cost::section(&takes, job.quantity, &settings.cost, &settings.currency));
-    sections.push(timeline::section(&settings.steps, counts, Some(lit.secs)));
+    let (costs, currency) = (&settings.cost, &settings.currency);
+    sections.push(cost::section(&takes, job.quantity, job.screens, costs, currency));
+    sections.push(timeline::section(&settings.steps, counts(job.quantity), Some(lit.secs)));
 
     for section in &mut sections {
         section.cautions = cautions(hazards(section.key));
@@ -372,7 +381,7 @@ fn troubled(key: &'static str, title: &str, error: &Error) -> Section {
     s
 }
 
-fn film_section(job: &JobFacts, unit: Unit) -> Section {
+fn film_section(job: &JobFacts) -> Section {
     let mut s = Section::new("film", "Film");
     for (name, value) in [("width", job.film.width), ("height", job.film.height)] {
         s.add(name, Quantity::Length(value), "from the film", Source::Arithmetic);
@@ -396,18 +405,6 @@ fn film_section(job: &JobFacts, unit: Unit) -> Section {
         let how = format!("{} pixels", number(job.resolution.px(line)));
         s.add("finest line or gap", Quantity::Fine(line), how, Source::Arithmetic);
     }
-    let side = |l: Length, low, high| {
-        format!("{} {}", show_length(l.abs(), unit), if l < Length::ZERO { low } else { high })
-    };
-    if let Some(g) = job.garments.first() {
-        let place = format!(
-            "{}, {}",
-            side(g.film_at.x, "left of the middle", "right of the middle"),
-            side(g.film_at.y, "above the collar", "below the collar")
-        );
-        let how = format!("top-left corner of the film on {}", g.name);
-        s.add("place on the garment", Quantity::Words(place), how, Source::Arithmetic);
-    }
     s
 }
 
@@ -427,7 +424,7 @@ fn thumbnail(job: &JobFacts) -> Drawing {
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
     use measure::Point;
 
@@ -456,6 +453,8 @@ mod tests {
                 ink_area_m2: 0.31,
             }],
             quantity: 20,
+            screen: 1,
+            screens: 1,
             tones: Tones { columns: 2, inked: vec![1.0, 0.0, 0.0, 0.25] },
         }
     }

@@ -17,6 +17,8 @@ choice! {
         Exposure = "exposure",
         /// For every garment.
         Garment = "garment",
+        /// For every garment that all screens have printed.
+        Finished = "finished garment",
     }
 }
 
@@ -42,6 +44,8 @@ pub struct Counts {
     pub exposures: u32,
     /// Garments.
     pub garments: u32,
+    /// Garments that are finished with this screen: none where others print on them after it.
+    pub finished: u32,
 }
 
 /// One step placed in time, in seconds from the start.
@@ -80,7 +84,7 @@ pub fn common_steps() -> Vec<Step> {
         step("set up the table", 25.0, 0.0, Per::Screen),
         step("print", 4.0, 0.0, Per::Garment),
         step("last print dries", 0.0, 30.0, Per::Screen),
-        step("cure", 1.5, 3.0, Per::Garment),
+        step("cure", 1.5, 3.0, Per::Finished),
         step("clean up", 20.0, 0.0, Per::Screen),
     ]
 }
@@ -93,6 +97,7 @@ impl Step {
             Per::Sheet => counts.sheets,
             Per::Exposure => counts.exposures,
             Per::Garment => counts.garments,
+            Per::Finished => counts.finished,
         }
     }
 
@@ -112,13 +117,15 @@ impl Step {
     }
 }
 
-/// Hands-on seconds of all steps done for the garments, and of the rest.
-pub fn hands_secs(steps: &[Step], counts: Counts) -> (f64, f64) {
-    let sum = |garment: bool| {
-        let chosen = steps.iter().filter(|s| (s.per == Per::Garment) == garment);
-        chosen.map(|s| s.hands_minutes * 60.0 * f64::from(s.times(counts))).sum()
-    };
-    (sum(true), sum(false))
+/// Hands-on seconds of each step that is done for every garment, or of each that is not; steps
+/// that take none are left out.
+pub fn hands_by_step(steps: &[Step], counts: Counts, garment: bool) -> Vec<(String, f64)> {
+    let each = |s: &&Step| matches!(s.per, Per::Garment | Per::Finished) == garment;
+    let chosen = steps.iter().filter(each);
+    chosen
+        .map(|s| (s.name.clone(), s.hands_minutes * 60.0 * f64::from(s.times(counts))))
+        .filter(|(_, secs)| *secs > 0.0)
+        .collect()
 }
 
 /// The steps one after another, one person at work. `expose_secs`, where known, is
@@ -145,7 +152,7 @@ pub fn schedule(steps: &[Step], counts: Counts, expose_secs: Option<f64>) -> Vec
 pub(crate) fn section(steps: &[Step], counts: Counts, expose_secs: Option<f64>) -> Section {
     let mut s = Section::new("timeline", "Time");
     let placed = schedule(steps, counts, expose_secs);
-    for (step, p) in steps.iter().zip(&placed) {
+    for (step, p) in steps.iter().zip(&placed).filter(|(step, _)| step.times(counts) > 0) {
         let how = format!(
             "{} \u{d7} ({} hands + {} waiting), from {}",
             step.times(counts),
@@ -168,6 +175,7 @@ pub(crate) fn section(steps: &[Step], counts: Counts, expose_secs: Option<f64>) 
 }
 
 fn drawing(placed: &[Placed]) -> Drawing {
+    let placed: Vec<&Placed> = placed.iter().filter(|p| p.hands_secs + p.wait_secs > 0.0).collect();
     const WIDTH: f64 = 180.0;
     const NAMES: f64 = 48.0;
     const ROW: f64 = 5.0;
@@ -211,16 +219,22 @@ mod tests {
 
     #[test]
     fn steps_follow_each_other_without_gaps() {
-        let counts = Counts { sheets: 9, exposures: 4, garments: 25 };
+        let counts = Counts { sheets: 9, exposures: 4, garments: 25, finished: 25 };
         let placed = schedule(&common_steps(), counts, Some(240.0));
         for pair in placed.windows(2) {
             assert_eq!(pair[0].end_secs, pair[1].start_secs);
         }
         let expose = placed.iter().find(|p| p.name == "expose").unwrap();
         assert_eq!((expose.hands_secs, expose.wait_secs), (4.0 * 120.0, 4.0 * 240.0));
-        let (garments, rest) = hands_secs(&common_steps(), counts);
+        let sum = |garment| -> f64 {
+            hands_by_step(&common_steps(), counts, garment).iter().map(|(_, secs)| secs).sum()
+        };
+        let (garments, rest) = (sum(true), sum(false));
         assert_eq!(garments, 25.0 * (4.0 + 1.5) * 60.0);
         let all: f64 = placed.iter().map(|p| p.hands_secs).sum();
         assert!((garments + rest - all).abs() < 1e-9);
+        // Where another screen follows, nothing is cured yet.
+        let s = section(&common_steps(), Counts { finished: 0, ..counts }, None);
+        assert!(s.figure("print").is_some() && s.figure("cure").is_none());
     }
 }

@@ -15,23 +15,36 @@ const PAGES: [&[&str]; 6] = [
     &["timeline", "notebook"],
 ];
 
-pub(crate) fn draw(pager: &mut Pager, plan: &Reckoning) {
+/// The pages of a screen's parts. Parts that are the same as those of `before`, a screen whose
+/// pages come first, are only named.
+pub(crate) fn draw(pager: &mut Pager, plan: &Reckoning, before: Option<&Reckoning>) {
+    let known = |section: &Section| before.is_some_and(|b| b.section(section.key) == Some(section));
+    let mut same: Vec<&str> = Vec::new();
     for keys in PAGES {
-        let sections: Vec<&Section> = keys.iter().filter_map(|key| plan.section(key)).collect();
-        pager.page();
-        for section in &sections {
-            words(pager, section, plan.unit);
+        let all = keys.iter().filter_map(|key| plan.section(key));
+        let (known, new): (Vec<&Section>, Vec<&Section>) = all.partition(|s| known(s));
+        same.extend(known.iter().map(|s| s.title.as_str()));
+        if new.is_empty() {
+            continue;
         }
-        for drawing in sections.iter().flat_map(|s| &s.drawings) {
+        pager.page();
+        for section in &new {
+            pager.keep_together(|pager| words(pager, section, plan.unit));
+        }
+        for drawing in new.iter().flat_map(|s| &s.drawings) {
             picture(pager, drawing);
         }
-        if keys.contains(&"exposure") {
+        if keys.contains(&"exposure") && before.is_none() {
             mishaps(pager);
         }
     }
+    if let (Some(before), false) = (before, same.is_empty()) {
+        let words = format!("As on the pages of {}: {}.", before.job, same.join(", "));
+        pager.paragraph("\u{b7}", &words, false);
+    }
 }
 
-fn words(pager: &mut Pager, section: &Section, unit: Unit) {
+pub(crate) fn words(pager: &mut Pager, section: &Section, unit: Unit) {
     pager.heading(&section.title);
     for figure in &section.figures {
         row(pager, figure, unit);

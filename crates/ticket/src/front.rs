@@ -4,7 +4,7 @@ use crate::sketch::{fitting, sketch};
 use shop::{Quantity, Reckoning, Section};
 
 /// What the front page shows: section, figure, and its words there.
-const KEY_FIGURES: [(&str, &str, &str); 21] = [
+const KEY_FIGURES: [(&str, &str, &str); 22] = [
     ("film", "width", "Film width"),
     ("film", "height", "Film height"),
     ("film", "sheets", "Sheets"),
@@ -22,6 +22,7 @@ const KEY_FIGURES: [(&str, &str, &str); 21] = [
     ("ink", "ink for a garment by weight", "Ink for a garment"),
     ("ink", "ink for the run by weight", "Ink for the run"),
     ("ink", "additive for the run", "Additive for the run"),
+    ("ink", "drying before cure", "Drying before cure"),
     ("ink", "heat cure", "Heat cure"),
     ("cost", "each good garment adds", "Each garment adds"),
     ("cost", "break-even", "Pays for itself at"),
@@ -41,7 +42,7 @@ const BLANKS: [&str; 8] = [
 ];
 
 pub(crate) fn draw(pager: &mut Pager, plan: &Reckoning) {
-    title(pager, plan);
+    title(pager, &plan.job);
     let top = pager.y;
     let column = pager.room() * 0.46;
     let tall = shop_height(plan, column);
@@ -50,7 +51,7 @@ pub(crate) fn draw(pager: &mut Pager, plan: &Reckoning) {
     pager.text_at(pager.left() + column / 2.0, foot, SMALL, false, Side::Middle, &plan.film.title);
     let end = facts(pager, plan, pager.left() + column + 6.0, top);
     pager.y = end.max(foot + 2.0) + 3.0;
-    watch_out(pager, plan);
+    watch_out(pager, &plan.sections);
     to_do(pager, plan);
     blanks(pager);
     pager.y += 2.0;
@@ -61,10 +62,10 @@ fn shop_height(plan: &Reckoning, column: f64) -> f64 {
     crate::sketch::height(&plan.film, column, 88.0)
 }
 
-fn title(pager: &mut Pager, plan: &Reckoning) {
+pub(crate) fn title(pager: &mut Pager, job: &str) {
     pager.text(pager.left(), MARGIN + SMALL, SMALL, false, "JOB TICKET");
-    let size = fitting(&plan.job, 8.0, true, pager.room());
-    pager.text(pager.left(), MARGIN + 12.0, size, true, &plan.job);
+    let size = fitting(job, 8.0, true, pager.room());
+    pager.text(pager.left(), MARGIN + 12.0, size, true, job);
     pager.y = MARGIN + 15.0;
     let (left, right) = (pager.left(), pager.right());
     pager.line((left, pager.y), (right, pager.y), 0.6);
@@ -95,13 +96,12 @@ fn facts(pager: &mut Pager, plan: &Reckoning, x: f64, top: f64) -> f64 {
     y
 }
 
-fn watch_out(pager: &mut Pager, plan: &Reckoning) {
-    let with: Vec<&Section> = plan.sections.iter().filter(|s| !s.warnings.is_empty()).collect();
-    if with.is_empty() {
+fn watch_out(pager: &mut Pager, sections: &[Section]) {
+    if sections.iter().all(|s| s.warnings.is_empty()) {
         return;
     }
     pager.heading("Watch out");
-    for section in with {
+    for section in sections {
         for warning in &section.warnings {
             pager.paragraph("!", &format!("{}: {warning}", section.title), false);
         }

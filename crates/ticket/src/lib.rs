@@ -8,10 +8,11 @@ mod detail;
 mod front;
 mod marks;
 mod pager;
+mod screens;
 mod sketch;
 mod strip;
 
-use shop::Reckoning;
+use shop::{Reckoning, Section};
 use std::io::{self, Write};
 
 pub use pager::Paper;
@@ -28,10 +29,27 @@ pub fn write_ticket(plan: &Reckoning, paper: Paper, out: &mut impl Write) -> io:
     marks::write(&format!("{} \u{2013} job ticket", plan.job), paper.size(), &pages, out)
 }
 
+/// Writes one ticket for all screens of a job, from each one's name and plan and from what they
+/// come to: a front page with all of them side by side, then each screen's pages. What several
+/// screens share stands in it once.
+///
+/// # Errors
+/// What the writer reports.
+pub fn write_screens_ticket(
+    job: &str,
+    screens: &[(String, &Reckoning)],
+    all: &Section,
+    paper: Paper,
+    out: &mut impl Write,
+) -> io::Result<()> {
+    let pages = screens::pages(job, screens, all, paper);
+    marks::write(&format!("{job} \u{2013} job ticket"), paper.size(), &pages, out)
+}
+
 fn pages(plan: &Reckoning, paper: Paper) -> Vec<Vec<marks::Mark>> {
     let mut pager = pager::Pager::new(paper);
     front::draw(&mut pager, plan);
-    detail::draw(&mut pager, plan);
+    detail::draw(&mut pager, plan, None);
     pager.finish(&plan.job)
 }
 

@@ -83,6 +83,17 @@ impl Pager {
         }
     }
 
+    /// Begins a new page for what does not fit into the rest of this one but does into a whole.
+    pub(crate) fn keep_together(&mut self, add: impl Fn(&mut Self)) {
+        let (width, height) = (self.width, self.height);
+        let mut alone = Self { pages: vec![vec![]], width, height, y: MARGIN };
+        add(&mut alone);
+        if alone.pages.len() == 1 {
+            self.need(alone.y - MARGIN);
+        }
+        add(self);
+    }
+
     pub(crate) fn mark(&mut self, mark: Mark) {
         if let Some(page) = self.pages.last_mut() {
             page.push(mark);

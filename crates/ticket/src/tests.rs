@@ -4,7 +4,7 @@ use crate::{Paper, pages, write_strip, write_ticket};
 use measure::{Angle, Length, Point, Rect, Resolution, Ruling, Size};
 use shop::{
     Board, GarmentSize, JobFacts, Reckoning, Rest, ShelfFrame, ShopSettings, StripSettings, Tones,
-    plan_strip, reckon,
+    all_screens, plan_strip, reckon,
 };
 
 fn rect(x: f64, y: f64, w: f64, h: f64) -> Rect {
@@ -34,6 +34,8 @@ fn job() -> JobFacts {
         halftone: Some((Ruling::lpi(25.0), Angle::deg(22.5))),
         garments: vec![garment("L", 56.0, 75.0), garment("2XL", 66.0, 81.0)],
         quantity: 20,
+        screen: 1,
+        screens: 1,
         tones: Tones { columns: 3, inked: vec![0.0, 1.0, 0.5, 1.0, 0.1, 0.0] },
     }
 }
@@ -71,34 +73,38 @@ fn texts(page: &[Mark]) -> Vec<&Text> {
 fn all_words_lie_within_the_margins_and_apart() {
     for plan in plans() {
         for paper in [Paper::A4, Paper::Letter] {
-            let (w, h) = (paper.size().width.to_mm(), paper.size().height.to_mm());
             let pages = pages(&plan, paper);
-            assert!(pages.len() >= 6 && pages.len() <= 14, "{} pages", pages.len());
-            for (n, page) in pages.iter().enumerate() {
-                let texts = texts(page);
-                assert!(texts.len() > 5, "page {} is nearly empty", n + 1);
-                for t in &texts {
-                    let (left, right) = t.span();
-                    let inside = left >= MARGIN - 0.5
-                        && right <= w - MARGIN + 0.5
-                        && t.y - t.size * 0.7 >= MARGIN - 0.5
-                        && t.y <= h - MARGIN + 0.5;
-                    assert!(inside, "page {}: {:?}", n + 1, t);
-                }
-                // Labels inside drawings stand on white ground and may touch; all else must not.
-                for (i, a) in texts.iter().enumerate() {
-                    for b in &texts[i + 1..] {
-                        let (p, q) = (a.span(), b.span());
-                        let over = p.0 < q.1 - 0.1 && q.0 < p.1 - 0.1;
-                        let high = a.size.min(b.size) * 0.5;
-                        let drawn = in_drawing(page, a) || in_drawing(page, b);
-                        assert!(
-                            !(over && (a.y - b.y).abs() < high) || drawn,
-                            "page {}: {a:?} {b:?}",
-                            n + 1
-                        );
-                    }
-                }
+            assert!(pages.len() >= 6 && pages.len() <= 16, "{} pages", pages.len());
+            lies_well(&pages, paper);
+        }
+    }
+}
+
+fn lies_well(pages: &[Vec<Mark>], paper: Paper) {
+    let (w, h) = (paper.size().width.to_mm(), paper.size().height.to_mm());
+    for (n, page) in pages.iter().enumerate() {
+        let texts = texts(page);
+        assert!(texts.len() > 5, "page {} is nearly empty", n + 1);
+        for t in &texts {
+            let (left, right) = t.span();
+            let inside = left >= MARGIN - 0.5
+                && right <= w - MARGIN + 0.5
+                && t.y - t.size * 0.7 >= MARGIN - 0.5
+                && t.y <= h - MARGIN + 0.5;
+            assert!(inside, "page {}: {:?}", n + 1, t);
+        }
+        // Labels inside drawings stand on white ground and may touch; all else must not.
+        for (i, a) in texts.iter().enumerate() {
+            for b in &texts[i + 1..] {
+                let (p, q) = (a.span(), b.span());
+                let over = p.0 < q.1 - 0.1 && q.0 < p.1 - 0.1;
+                let high = a.size.min(b.size) * 0.5;
+                let drawn = in_drawing(page, a) || in_drawing(page, b);
+                assert!(
+                    !(over && (a.y - b.y).abs() < high) || drawn,
+                    "page {}: {a:?} {b:?}",
+                    n + 1
+                );
             }
         }
     }
@@ -110,6 +116,38 @@ fn in_drawing(page: &[Mark], text: &Text) -> bool {
         matches!(&w[0], Mark::Fill { grey, .. } if *grey == 1.0)
             && matches!(&w[1], Mark::Text(t) if t == text)
     })
+}
+
+/// One ticket for two screens: all that either prints is in it, what both share is in it once,
+/// and its words lie as well as those of one screen.
+#[test]
+fn one_ticket_holds_every_screen() {
+    let settings = ShopSettings::default();
+    let plan = |name: &str, area| {
+        let facts = JobFacts { name: name.into(), ink_area_m2: area, screens: 2, ..job() };
+        reckon(&settings, &facts).unwrap()
+    };
+    let long = "Paper lanterns, 2 a very deep and smoky blue with a name that is long";
+    let (first, second) = (plan("Paper lanterns, 1 Yellow", 0.31), plan(long, 0.11));
+    let screens = [("1 Yellow".to_owned(), &first), (long[16..].to_owned(), &second)];
+    let all = all_screens(&screens, &settings.cost, "coins", 20);
+    for paper in [Paper::A4, Paper::Letter] {
+        let together = crate::screens::pages("Paper lanterns", &screens, &all, paper);
+        let alone = pages(&first, paper);
+        assert!(together.len() < alone.len() * 2, "{} {}", together.len(), alone.len());
+        lies_well(&together, paper);
+        let words: Vec<String> =
+            together.iter().flat_map(|p| texts(p)).map(|t| t.words.clone()).collect();
+        let count = |words_of: &str| words.iter().filter(|w| w.as_str() == words_of).count();
+        assert_eq!(count("Ink and cure"), 2, "each screen has its ink");
+        assert_eq!(count("Frame"), 1, "both take the same frame");
+        assert_eq!(count("When something went wrong"), 1);
+        for said in ["1 Yellow", "screens in all", "break-even"] {
+            assert!(count(said) > 0, "{said}");
+        }
+        let each = first.section("ink").unwrap().figure("ink for the run by weight").unwrap();
+        assert!(count(&each.value.show(first.unit)) > 1, "on the front and on its own page");
+    }
 }
 
 #[test]

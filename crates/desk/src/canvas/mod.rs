@@ -26,7 +26,7 @@ use crate::sketch;
 use crate::step::Step;
 use crate::theme::{Palette, strong};
 use eframe::egui::{
-    Align2, CentralPanel, Color32, FontId, Frame, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2,
+    Align2, CentralPanel, FontId, Frame, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2,
 };
 
 /// Width of a ruler in points.
@@ -37,8 +37,8 @@ fn drawing(desk: &Desk, ui: &mut Ui, all: Rect) -> bool {
     let (Some((key, index)), Step::Screen) = (desk.at_shop.drawing, desk.step) else {
         return false;
     };
-    let Some(Ok(plan)) = desk.stages.reckoning() else { return false };
-    let Some(drawing) = plan.section(key).and_then(|s| s.drawings.get(index)) else { return false };
+    let section = desk.plan().and_then(|plan| plan.section(key));
+    let Some(drawing) = section.and_then(|s| s.drawings.get(index)) else { return false };
     let p = Palette::of(ui.ctx());
     let response = ui.allocate_rect(all, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, &drawing.title));
@@ -48,7 +48,7 @@ fn drawing(desk: &Desk, ui: &mut Ui, all: Rect) -> bool {
     painter.text(title.center(), Align2::CENTER_CENTER, &drawing.title, strong(17.0), p.text);
     let place = Rect::from_min_max(title.left_bottom(), all.max).shrink(24.0);
     let fitted = sketch::fitted(drawing, place);
-    painter.rect_filled(fitted.expand(12.0), 0, Color32::WHITE);
+    painter.rect_filled(fitted.expand(12.0), 0, p.page);
     sketch::paint(&painter, drawing, fitted, Some(FontId::proportional(13.0)));
     true
 }

@@ -32,8 +32,8 @@ fn offers(desk: &mut Desk, ui: &mut Ui) {
 }
 
 fn past(desk: &Desk, ui: &mut Ui) {
-    let (screen, unit) = (&desk.job().title, desk.job().unit);
-    let notes: Vec<_> = desk.notebook.entries().filter(|e| e.screen == *screen).collect();
+    let (screen, unit) = (desk.screen_name(), desk.job().unit);
+    let notes: Vec<_> = desk.notebook.entries().filter(|e| e.screen == screen).collect();
     if notes.is_empty() {
         fields::says(ui, "Nothing is noted of this screen yet.");
     }
@@ -71,8 +71,8 @@ fn write(desk: &mut Desk, ui: &mut Ui) {
     if let Some(photo) = fields::words(ui, "Photo", &note.photo, why) {
         note.photo = photo;
     }
-    let area = desk.stages.facts().map(|f| f.ink_area_m2);
-    let entry = note.entry(&desk.job().title, &desk.shop.settings, area);
+    let area = desk.printed_m2();
+    let entry = note.entry(desk.screen_name(), &desk.shop.settings, area);
     let button = ui.add_enabled(entry.is_ok(), Button::new("Write it down"));
     match entry {
         Ok(entry) if button.clicked() => {

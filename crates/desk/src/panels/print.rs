@@ -50,10 +50,12 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         command_button(desk, ui, Command::OpenFolder);
     }
     group(ui, "For the shop");
-    fields::says(
-        ui,
-        "ticket.pdf: the film, screen, exposure, lay-down, ink and cost on paper, with boxes to tick.",
-    );
+    let words = if desk.job().inks.is_some() {
+        "ticket.pdf: all screens side by side, then each one's film, exposure, ink and cost, with boxes to tick; and a ticket for each screen beside it."
+    } else {
+        "ticket.pdf: the film, screen, exposure, lay-down, ink and cost on paper, with boxes to tick."
+    };
+    fields::says(ui, words);
     command_button(desk, ui, Command::Ticket);
     taping(desk, ui);
     group(ui, "At the printer");

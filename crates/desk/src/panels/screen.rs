@@ -9,6 +9,7 @@ use crate::theme::{Palette, strong};
 use eframe::egui::{
     CollapsingHeader, ComboBox, Label, Pos2, Rect, RichText, Sense, Stroke, StrokeKind, Ui, vec2,
 };
+use job::{ScreenPlan, ScreenPlans};
 use shop::{Drawing, FieldValue, Section};
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
@@ -18,18 +19,24 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         shop.quantity = n.clamp(0.0, 1e6) as u32;
         desk.ask(Action::Shop(Box::new(shop)));
     }
-    match desk.stages.reckoning() {
-        Some(Ok(reckoning)) => {
-            let (reckoning, unit) = (reckoning.clone(), desk.job().unit);
+    match desk.stages.plans() {
+        Some(Ok(plans)) => {
+            let (plans, unit) = (plans.clone(), desk.job().unit);
             fields::says(
                 ui,
                 "Hover over a figure to read how it came out and where it comes from.",
             );
-            for (i, part) in reckoning.sections.iter().enumerate() {
-                section(desk, ui, part, unit, i == 1);
+            if let Some(all) = &plans.all {
+                screens(desk, ui, &plans);
+                section(desk, ui, all, unit, true);
+            }
+            if let Some(plan) = desk.plan().cloned() {
+                for (i, part) in plan.sections.iter().enumerate() {
+                    section(desk, ui, part, unit, i == 1 && plans.all.is_none());
+                }
             }
             ui.add_space(6.0);
-            fields::says(ui, reckoning.defer);
+            fields::says(ui, shop::DEFER);
         }
         Some(Err(error)) => fields::says_wrong(ui, &error.to_string()),
         None => fields::says(ui, "Waits for the film and its sheets."),
@@ -41,6 +48,24 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     group(ui, "On the shelf");
     shelf::show(desk, ui);
     own_numbers(desk, ui);
+}
+
+/// Which of several screens is looked at, its film on the table and its plan below.
+fn screens(desk: &mut Desk, ui: &mut Ui, plans: &ScreenPlans) {
+    let name = |one: &ScreenPlan| {
+        one.screen.as_ref().map_or_else(String::new, |s| format!("{} {}", s.order, s.name))
+    };
+    let names: Vec<String> = plans.screens.iter().map(name).collect();
+    let mut options = vec![(None, "all together", "What all screens come to")];
+    options.extend(names.iter().enumerate().map(|(n, name)| (Some(n), name.as_str(), "")));
+    let now = desk.canvas.screens.shown.filter(|n| *n < names.len());
+    let why = "One screen's film and plan, or all of them";
+    if let Some(screen) = fields::choice(ui, "Screen", now, &options, why) {
+        desk.ask(Action::ShowScreen(screen));
+    }
+    if now.is_none() {
+        fields::says(ui, "Choose a screen for its mesh, frame, exposure, strokes and ink.");
+    }
 }
 
 fn tool(ui: &mut Ui, title: &str, add: impl FnOnce(&mut Ui)) {
@@ -167,7 +192,7 @@ fn edit(
 }
 
 /// A name of the saved file as words.
-fn spoken(name: &str) -> String {
+pub(crate) fn spoken(name: &str) -> String {
     let plain = name.replace('_', " ");
     let mut chars = plain.chars();
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())

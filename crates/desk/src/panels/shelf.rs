@@ -5,7 +5,7 @@ use crate::action::Action;
 use crate::desk::Desk;
 use eframe::egui::{CollapsingHeader, Ui};
 use measure::{Length, Size, Unit};
-use shop::{Board, Mesh, Per, ShelfFrame, ShopSettings, Step};
+use shop::{Board, DRESSED, Mesh, Per, ShelfFrame, ShopSettings, Step, nominal};
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     let unit = desk.job().unit;
@@ -102,6 +102,20 @@ fn frames(ui: &mut Ui, s: &mut ShopSettings, unit: Unit) {
 }
 
 fn boards(ui: &mut Ui, s: &mut ShopSettings, unit: Unit) {
+    let names = DRESSED.map(|(inches, _)| inches.to_string());
+    let mut sizes: Vec<(Option<u32>, &str, &str)> =
+        DRESSED.iter().zip(&names).map(|(d, name)| (Some(d.0), name.as_str(), "")).collect();
+    sizes.push((None, "as typed", "The wood's own size, under the frame's own numbers"));
+    let why = "As wood is sold, in inches; it measures less, dressed and dry (PS 20)";
+    let frame = &mut s.frame;
+    for (label, side) in
+        [("Sold thickness", &mut frame.wood_thickness), ("Sold width", &mut frame.wood_width)]
+    {
+        let chosen = fields::choice(ui, label, nominal(*side), &sizes, why).flatten();
+        if let Some(size) = DRESSED.iter().find(|d| Some(d.0) == chosen) {
+            *side = size.1;
+        }
+    }
     let mut gone = None;
     for (i, board) in s.boards.iter_mut().enumerate() {
         ui.push_id(("board", i), |ui| {
@@ -165,6 +179,7 @@ fn steps(ui: &mut Ui, s: &mut ShopSettings) {
                 (Per::Sheet, "every sheet", ""),
                 (Per::Exposure, "every exposure", ""),
                 (Per::Garment, "every garment", ""),
+                (Per::Finished, "every finished one", "Once all screens have printed on it"),
             ];
             let label = format!("Step {n} once for");
             if let Some(per) = fields::choice(ui, &label, step.per, &whats, "What it is done for") {

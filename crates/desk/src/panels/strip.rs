@@ -1,13 +1,15 @@
 //! The exposure test strip: its page, its moves, and the time that comes out of it.
 
 use super::fields;
+use super::screen::spoken;
 use crate::action::Action;
 use crate::desk::Desk;
 use crate::shop_plan::AtShop;
 use eframe::egui::{Button, Ui};
 use measure::Length;
 use shop::{
-    Hazard, Quantity, Reading, cautions, plan_strip, read_strip, time_for_density, time_from_wedge,
+    Figure, Hazard, Quantity, Reading, cautions, plan_strip, read_strip, time_by_wedge,
+    time_elsewhere,
 };
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
@@ -108,21 +110,24 @@ fn wedge(desk: &mut Desk, ui: &mut Ui, at: &mut AtShop) {
     if at.wedge.0 <= 0.0 || at.wedge.1 <= 0.0 {
         return;
     }
-    let known = &desk.shop.settings.exposure;
-    let (wanted, density) = (known.target_step, known.wedge_step);
-    let secs = time_from_wedge(at.wedge.0, at.wedge.1, wanted, density);
-    if !(1.0..=36_000.0).contains(&secs) {
-        return fields::says_wrong(ui, "That makes no time that can be exposed.");
+    match time_by_wedge(at.wedge.0, at.wedge.1, &desk.shop.settings.exposure) {
+        Ok(found) => {
+            if let Some(secs) = offered(desk, ui, &found, "Use the wedge's time") {
+                let mut shop = desk.shop.clone();
+                shop.settings.exposure.time_secs = secs;
+                desk.ask(Action::Shop(Box::new(shop)));
+            }
+        }
+        Err(e) => fields::says_wrong(ui, &format!("{e}: {}.", e.hint())),
     }
-    let why = format!(
-        "time × 10^({density} × (wanted step {wanted} - held step)). Trade: half a stop a step"
-    );
-    fields::figure(ui, "Time by wedge", Quantity::Time(secs).show(desk.job().unit), &why);
-    if ui.button("Use the wedge's time").clicked() {
-        let mut shop = desk.shop.clone();
-        shop.settings.exposure.time_secs = secs;
-        desk.ask(Action::Shop(Box::new(shop)));
-    }
+}
+
+/// A time that was found, and its seconds once it is taken over.
+fn offered(desk: &Desk, ui: &mut Ui, found: &Figure, button: &str) -> Option<f64> {
+    let why = format!("{}\nSource: {}", found.how, found.source);
+    fields::figure(ui, &spoken(&found.name), found.value.show(desk.job().unit), &why);
+    let taken = ui.button(button).on_hover_text(why).clicked();
+    found.value.amount().filter(|_| taken)
 }
 
 /// The time at another distance, where that is valid, and through another film.
@@ -144,20 +149,9 @@ fn scaled(desk: &mut Desk, ui: &mut Ui, at: &mut AtShop) {
     if (distance, clear) == (lamp.distance, known.clear_density) {
         return;
     }
-    let through = time_for_density(known.time_secs, known.clear_density, clear);
-    let there =
-        if distance == lamp.distance { Ok(through) } else { lamp.time_at(through, distance) };
-    match there {
-        Ok(secs) => {
-            let why = format!(
-                "{:.0} s × 10^({clear} - {}) × ({} / {})²",
-                known.time_secs,
-                known.clear_density,
-                distance.show(unit),
-                lamp.distance.show(unit)
-            );
-            fields::figure(ui, "Scaled time", Quantity::Time(secs).show(unit), &why);
-            if ui.button("Use the scaled time and distance").clicked() {
+    match time_elsewhere(&lamp, known, distance, clear, unit) {
+        Ok(found) => {
+            if let Some(secs) = offered(desk, ui, &found, "Use the scaled time and distance") {
                 let mut shop = desk.shop.clone();
                 shop.settings.exposure.time_secs = secs;
                 shop.settings.exposure.clear_density = clear;

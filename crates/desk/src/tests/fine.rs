@@ -61,3 +61,20 @@ fn hairlines_are_found_stepped_through_and_mended() {
     settle(&mut window);
     window.get_by_label("2 places are too fine");
 }
+
+/// A printer's ink spreads by a tenth of a millimetre, and the film is drawn in for that: what
+/// was mended is as wide on paper as it was mended to.
+#[test]
+fn what_is_drawn_in_for_the_printer_is_not_too_fine() {
+    let mut window = hairlines();
+    let mut profile = job::Profile::true_to_size("Wide", "Clear");
+    profile.spread = Length::mm(0.1);
+    let edit = job::Edit::Printer(Some(profile));
+    window.state_mut().queue.push(crate::action::Action::Edit(edit));
+    settle(&mut window);
+    enter(&mut window, "Finest line", "0.8 mm");
+    window.get_by_label("2 places are too fine");
+    click(&mut window, "Mend every fine place");
+    settle(&mut window);
+    window.get_by_label("No place is too fine");
+}

@@ -9,7 +9,7 @@ use job::{Edit, Job, PictureFile, Separation, Tone};
 use measure::{Angle, Length, Resolution, Ruling};
 
 /// A red disc and a blue bar on white.
-fn two_inks() -> Job {
+pub(super) fn two_inks() -> Job {
     let picture = image::RgbImage::from_fn(60, 50, |x, y| {
         let r = (f64::from(x) - 20.0).hypot(f64::from(y) - 25.0);
         image::Rgb(match (r < 12.0, (40..52).contains(&x) && (8..42).contains(&y)) {

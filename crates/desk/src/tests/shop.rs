@@ -5,6 +5,7 @@ use crate::Desk;
 use crate::step::Step;
 use eframe::egui::{accesskit::Role, vec2};
 use egui_kittest::{Harness, kittest::Queryable};
+use job::{Job, Separation};
 use progress::Progress;
 use shop::{Notebook, Observation, Quantity, Shop};
 use std::path::Path;
@@ -31,11 +32,58 @@ fn at_screen(home: Option<&Path>) -> Window {
 #[test]
 fn the_window_reckons_what_the_command_reckons() {
     let window = at_screen(None);
-    let Some(Ok(shown)) = window.state().stages.reckoning() else { panic!("no plan") };
+    let Some(Ok(shown)) = window.state().stages.plans() else { panic!("no plan") };
     let nothing = Notebook::default();
     let job = small_job();
-    let plan = job::shop::reckon(&job, &Shop::default(), &nothing, &Progress::none()).unwrap();
-    assert!(**shown == plan, "two plans of one job");
+    let plans = job::reckon_screens(&job, &Shop::default(), &nothing, &Progress::none()).unwrap();
+    assert!(**shown == plans, "two plans of one job");
+}
+
+/// A job of two inks: each screen's figures by its name, all together, notes a screen, and the
+/// same tickets as the command's.
+#[test]
+fn every_screen_has_its_plan_and_all_have_one_ticket() {
+    let job = Job { inks: Some(Separation::default()), ..super::inks::two_inks() };
+    let mut window = window(job.clone());
+    window.state_mut().step = Step::Screen;
+    settle(&mut window);
+    let nothing = Notebook::default();
+    let plans = job::reckon_screens(&job, &Shop::default(), &nothing, &Progress::none()).unwrap();
+    {
+        let Some(Ok(shown)) = window.state().stages.plans() else { panic!("no plan") };
+        assert!(**shown == plans, "two plans of one job");
+    }
+    assert!(window.query_by_label("All 2 screens, cost in USD").is_some());
+    assert!(window.query_by_label("Screens in all").is_some(), "the sum is open");
+    assert!(window.query_by_label("Lay-down").is_none() && window.state().plan().is_none());
+    window.get_by_role_and_label(Role::ComboBox, "Screen").click();
+    window.run_steps(3);
+    click(&mut window, "2 Blue");
+    settle(&mut window);
+    assert!(window.query_by_label("Lay-down").is_some());
+    assert_eq!(window.state().canvas.screens.shown, Some(1), "its film lies on the table");
+    let blue = window.state().plan().unwrap().clone();
+    assert!(blue == plans.screens[1].plan);
+    assert_eq!(window.state().screen_name(), blue.job);
+    // The disc is the larger: pi 12^2 against 12 x 34 of 60 x 50 picture pixels; the print is
+    // 15 x 12.5 in.
+    let whole_m2 = 15.0 * 12.5 * 0.0254 * 0.0254;
+    let area = window.state().printed_m2().unwrap();
+    assert!((area / (12.0 * 34.0 / 3000.0 * whole_m2) - 1.0).abs() < 0.03, "{area}");
+
+    let dir = tempfile::tempdir().unwrap();
+    let (ours, theirs) = (dir.path().join("window"), dir.path().join("command"));
+    window.state_mut().step = Step::Print;
+    settle(&mut window);
+    enter(&mut window, "Folder", &ours.display().to_string());
+    click(&mut window, "Write the job ticket");
+    settle(&mut window);
+    let written = plans.write_tickets(job::shop::Paper::Letter, &theirs).unwrap();
+    assert_eq!(written.len(), 3);
+    for path in written {
+        let name = path.file_name().unwrap();
+        assert!(std::fs::read(ours.join(name)).unwrap() == std::fs::read(&path).unwrap());
+    }
 }
 
 #[test]
@@ -50,8 +98,8 @@ fn the_ticket_of_the_window_is_the_commands_ticket() {
     settle(&mut window);
     let nothing = Notebook::default();
     let job = small_job();
-    let plan = job::shop::reckon(&job, &Shop::default(), &nothing, &Progress::none()).unwrap();
-    job::shop::write_ticket(&plan, job::shop::Paper::Letter, &theirs).unwrap();
+    let plans = job::reckon_screens(&job, &Shop::default(), &nothing, &Progress::none()).unwrap();
+    plans.write_tickets(job::shop::Paper::Letter, &theirs).unwrap();
     let read = |dir: &Path| std::fs::read(dir.join("ticket.pdf")).unwrap();
     assert!(read(&ours) == read(&theirs));
 }
@@ -139,7 +187,7 @@ fn a_note_is_kept_and_offered_the_next_time() {
     click(&mut window, "Use this exposure time");
     settle(&mut window);
     assert_eq!(Shop::read(&home.path().join("shop.json")).unwrap(), window.state().shop);
-    let Some(Ok(plan)) = window.state().stages.reckoning() else { panic!("no plan") };
+    let plan = window.state().plan().expect("a plan");
     let figure = plan.section("exposure").unwrap().figure("time for one layer").unwrap();
     assert_eq!(figure.value, Quantity::Time(222.0));
 }
@@ -149,7 +197,7 @@ fn a_drawing_lies_on_the_table() {
     let mut window = at_screen(None);
     for (section, title) in [
         ("Lay-down", "Table or floor, to scale"),
-        ("Exposure in parts", "Dose over the screen and lamp positions"),
+        ("Exposure in parts", "Light over the screen, less where darker, and the lamp's places"),
         ("Squeegee strokes", "Lanes of the squeegee over the film and its seams"),
     ] {
         click(&mut window, section);
@@ -184,7 +232,7 @@ fn the_shelf_is_kept_and_reckoned_with() {
     assert!(window.query_all_by_label_contains("mesh count is 400").count() > 0);
     let kept = Shop::read(&home.path().join("shop.json")).unwrap().settings;
     assert_eq!((kept.mesh.per_cm, kept.frames.len()), (61.0, 1));
-    let Some(Ok(plan)) = window.state().stages.reckoning() else { panic!("no plan") };
+    let plan = window.state().plan().expect("a plan");
     // 61 per cm with 64 um: 37.2 % open (a mesh table's 37 %, trade).
     let Quantity::Share(open) = plan.section("mesh").unwrap().figure("open area").unwrap().value
     else {
@@ -205,7 +253,7 @@ fn other_sizes_lie_on_the_same_screen() {
     let also = &window.state().job().also;
     assert_eq!((also.len(), also[0].name.as_str()), (1, "tee-xl"));
     assert_eq!(also[0].get(garment::Measurement::Chest), measure::Length::cm(61.0));
-    let facts = window.state().stages.facts().unwrap().clone();
+    let facts = window.state().stages.facts()[0].facts.clone();
     assert_eq!(facts.garments.len(), 2);
     let film_at = [facts.garments[0].film_at, facts.garments[1].film_at];
     assert_eq!(film_at[0], film_at[1], "both lie by their collars");
