@@ -4,7 +4,7 @@ use crate::sketch::{fitting, sketch};
 use shop::{Quantity, Reckoning, Section};
 
 /// What the front page shows: section, figure, and its words there.
-const KEY_FIGURES: [(&str, &str, &str); 22] = [
+const KEY_FIGURES: [(&str, &str, &str); 21] = [
     ("film", "width", "Film width"),
     ("film", "height", "Film height"),
     ("film", "sheets", "Sheets"),
@@ -22,7 +22,6 @@ const KEY_FIGURES: [(&str, &str, &str); 22] = [
     ("ink", "ink for a garment by weight", "Ink for a garment"),
     ("ink", "ink for the run by weight", "Ink for the run"),
     ("ink", "additive for the run", "Additive for the run"),
-    ("ink", "drying before cure", "Drying before cure"),
     ("ink", "heat cure", "Heat cure"),
     ("cost", "each good garment adds", "Each garment adds"),
     ("cost", "break-even", "Pays for itself at"),
