@@ -80,7 +80,9 @@ impl Desk {
         self.fine.found.poll();
         let film = self.fine_film().filter(|_| self.step == Step::Film).cloned();
         match (film, self.fine_key()) {
-            (Some(film), Some(key)) => self.fine.follow(&film, self.history.job().clone(), key, ctx),
+            (Some(film), Some(key)) => {
+                self.fine.follow(&film, self.history.job().clone(), key, ctx)
+            }
             _ => self.fine.found.stop(),
         }
     }

@@ -564,7 +564,9 @@ impl Stages {
         self.wanted_shop = Some(wanted.clone());
         self.facts.want(&key, ctx, || {
             let (job, settings) = (key.layout.job.clone(), wanted.shop.settings.clone());
-            move |p: &Progress| Ok(Arc::new(job::screen_facts(&job, films, |_| &layout, &settings, p)?))
+            move |p: &Progress| {
+                Ok(Arc::new(job::screen_facts(&job, films, |_| &layout, &settings, p)?))
+            }
         });
         if !self.facts.is_fresh(&key) {
             return;
