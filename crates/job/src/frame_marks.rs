@@ -3,7 +3,7 @@
 use crate::{JobError, LIMITS};
 use bitmap::{Bitmap, Raster};
 use film::PxRect;
-use measure::{Length, Point, Resolution, Unit, parse_length};
+use measure::{Length, Point, Rect, Resolution, Size, Unit, parse_length};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
@@ -60,6 +60,16 @@ impl FrameMarks {
     pub fn pins_shown(&self, unit: Unit) -> String {
         let one = |pin: &Point| format!("{}, {}", pin.x.show(unit), pin.y.show(unit));
         self.pins.iter().map(one).collect::<Vec<_>>().join("; ")
+    }
+
+    /// Where the marks lie about a print of this many pixels, from its top-left corner.
+    pub fn places(&self, resolution: Resolution, print: (u32, u32)) -> Vec<Rect> {
+        let length = |px: i64| resolution.length(px as f64);
+        let rect = |PxRect { x, y, width, height }| {
+            let size = Size::new(length(width), length(height));
+            Rect::new(Point::new(length(x), length(y)), size)
+        };
+        self.placed(resolution, print).iter().map(|mark| rect(mark.at)).collect()
     }
 
     pub(crate) fn check(&self, unit: Unit) -> Result<(), JobError> {

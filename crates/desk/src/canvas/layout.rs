@@ -49,6 +49,8 @@ pub(crate) struct Scene {
     pub(crate) sheets: Vec<SheetSeen>,
     /// Where overlapping sheets are cut and joined.
     pub(crate) seams: Vec<SeamSeen>,
+    /// Pin and tape marks outside the print.
+    pub(crate) frame_marks: Vec<Rect>,
     /// Where two sheets lie over each other.
     pub(crate) overlaps: Vec<Rect>,
     /// The overlap whose width can be dragged.
@@ -109,6 +111,7 @@ impl Scene {
             sheets,
             seams,
             overlaps,
+            frame_marks: frame_marks(desk, &view, canvas),
             overlap_handle,
             size_handle,
             moves_artwork: film.is_some()
@@ -143,6 +146,18 @@ fn seams_seen(desk: &Desk, view: &View, canvas: Rect) -> Vec<SeamSeen> {
         out.push(SeamSeen { index, between, strip, points, seen });
     }
     out
+}
+
+fn frame_marks(desk: &Desk, view: &View, canvas: Rect) -> Vec<Rect> {
+    let (job, Some(film)) = (desk.job(), desk.film_rect()) else { return Vec::new() };
+    let px = |l| job.resolution.whole_px(l).clamp(0, job::LIMITS.film_px) as u32;
+    let places =
+        job.frame_marks.places(job.resolution, (px(film.size.width), px(film.size.height)));
+    let seen = |place: measure::Rect| {
+        let on_table = measure::Rect::new(place.origin + film.origin, place.size);
+        view.screen_rect(on_table, canvas)
+    };
+    places.into_iter().map(seen).collect()
 }
 
 fn overlaps(sheets: &[SheetSeen]) -> Vec<Rect> {

@@ -233,6 +233,9 @@ fn sheets(desk: &Desk, scene: &Scene, painter: &Painter, p: &Palette) {
             StrokeKind::Middle,
         );
     }
+    for mark in &scene.frame_marks {
+        crosshair(painter, mark.center(), mark.width().max(12.0) / 2.0, Stroke::new(1.5, p.accent));
+    }
     if front {
         super::seams::paint(desk, scene, painter, p);
     }
