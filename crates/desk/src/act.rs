@@ -7,6 +7,7 @@ use crate::chore::{self, Chore, Outcome};
 use crate::command::Command;
 use crate::desk::Desk;
 use crate::dialog::{Dialog, Purpose};
+use crate::photo::{PhotoCheck, Subject};
 use crate::prefs::{Light, Prefs};
 use crate::step::Step;
 use eframe::egui::{self, Context};
@@ -76,6 +77,10 @@ impl Desk {
                 self.begin(format!("Opening {name}"), ctx, move |_| chore::replacement(&path));
             }
             Action::SaveTo(path) => self.save_to(path, ctx),
+            Action::ChoosePhoto => self.choose(Purpose::Photo, ctx),
+            Action::Photo(path) => self.take_photo(&path),
+            Action::CheckPhoto(card) => self.check_photo(*card, ctx),
+            Action::ForgetChecked(subject) => self.photo.put(subject, None),
             Action::OutDir(text) => self.out_dir = Some(text),
             Action::ExportTo(dir) => {
                 self.out_dir = Some(dir.display().to_string());
@@ -217,6 +222,10 @@ impl Desk {
             Command::Commands => {
                 self.dialog = Some(Dialog::Commands { text: String::new(), chosen: 0 })
             }
+            Command::CheckFilm => self.photo_card(Subject::Film),
+            Command::CheckScreen => self.photo_card(Subject::Screen),
+            Command::NextSpot => self.step_spot(true),
+            Command::PreviousSpot => self.step_spot(false),
             Command::Taping => self.dialog = Some(Dialog::Taping(0)),
             Command::Walk => self.dialog = Some(Dialog::Walk(0)),
             Command::Stop => self.stop(),
@@ -273,6 +282,12 @@ impl Desk {
                 unless(self.stages.layout().is_some(), "there are no sheets yet")
             }
             Command::Taping => unless(self.stages.seams().is_some(), "there are no seams yet"),
+            Command::CheckFilm | Command::CheckScreen => {
+                unless(self.chore.is_none(), "wait for the work under way, or stop it")
+            }
+            Command::NextSpot | Command::PreviousSpot => {
+                unless(self.photo.at_step(self.step).is_some(), "check a photo first")
+            }
             Command::UnpinAll => unless(!self.job().pinned.is_empty(), "no sheet is pinned"),
             Command::PinSheet | Command::TurnSheet | Command::RemoveSheet => {
                 unless(crate::pins::chosen(self).is_some(), "choose a sheet first")
@@ -324,7 +339,7 @@ impl Desk {
         self.begin("Saving the job", ctx, move |_| chore::save(job, path));
     }
 
-    fn begin(
+    pub(crate) fn begin(
         &mut self,
         what: impl Into<String>,
         ctx: &Context,
@@ -359,6 +374,7 @@ impl Desk {
                     self.act(*next, ctx);
                 }
             }
+            Ok(Outcome::Checked(checked)) => self.show_checked(*checked),
             Ok(Outcome::Paper(path)) => self.notices.tell(format!("Wrote {}", path.display())),
             Ok(Outcome::Written { job, dir, films, sheets }) => {
                 let sizes = if films > 1 { format!(" for {films} sizes") } else { String::new() };
@@ -389,6 +405,7 @@ impl Desk {
         self.fine.at = None;
         self.out_dir = None;
         self.written = None;
+        self.photo = PhotoCheck::new();
         self.dialog = None;
         self.dragged = None;
     }

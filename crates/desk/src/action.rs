@@ -3,6 +3,7 @@
 
 use crate::command::Command;
 use crate::dialog::Dialog;
+use crate::photo::{Card, Subject};
 use job::Edit;
 use std::path::PathBuf;
 
@@ -54,6 +55,14 @@ pub(crate) enum Action {
     SaveTo(PathBuf),
     /// Where films go.
     OutDir(String),
+    /// Asks for a check's photo.
+    ChoosePhoto,
+    /// The photo of the check whose card is open.
+    Photo(PathBuf),
+    /// Begins a check by photo.
+    CheckPhoto(Box<Card>),
+    /// Puts a check's result away.
+    ForgetChecked(Subject),
     ExportTo(PathBuf),
     /// Films for several garments, each in a folder of its name.
     ExportSizes(PathBuf, Vec<String>),

@@ -82,7 +82,7 @@ fn show(purpose: Purpose, name: &str) -> Option<PathBuf> {
             let both: Vec<&str> = PICTURES.iter().chain(&job).copied().collect();
             chooser.add_filter("Jobs and pictures", &both).pick_file()
         }
-        Purpose::Replace => chooser.add_filter("Pictures", &PICTURES).pick_file(),
+        Purpose::Replace | Purpose::Photo => chooser.add_filter("Pictures", &PICTURES).pick_file(),
         Purpose::Save => chooser.add_filter("Filmquilt jobs", &job).set_file_name(name).save_file(),
         Purpose::Export => chooser.pick_folder(),
     }

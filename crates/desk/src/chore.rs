@@ -1,5 +1,6 @@
 //! Work with files, done once on a thread: opening, saving, writing films.
 
+use crate::photo::Checked;
 use artwork::Picture;
 use eframe::egui::Context;
 use garment::Garment;
@@ -31,6 +32,8 @@ pub(crate) enum Outcome {
         job: Box<Job>,
         path: PathBuf,
     },
+    /// What a photo showed.
+    Checked(Box<Checked>),
     /// A page or pages for the shop.
     Paper(PathBuf),
     Written {
@@ -102,6 +105,12 @@ pub(crate) fn replacement(path: &Path) -> Result<Outcome, JobError> {
     let picture = file::open(path)?.picture.ok_or(JobError::NoPicture)?;
     let _: Picture = artwork::load(&picture.bytes)?;
     Ok(Outcome::Replaced(picture))
+}
+
+/// A picture as it lies on the disk.
+pub(crate) fn picture(path: &Path) -> Result<Picture, JobError> {
+    let read = |source| JobError::Disk { path: path.into(), action: "read", source };
+    Ok(artwork::load(&std::fs::read(path).map_err(read)?)?)
 }
 
 pub(crate) fn save(job: Job, path: PathBuf) -> Result<Outcome, JobError> {

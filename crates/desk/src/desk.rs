@@ -8,6 +8,7 @@ use crate::film_printers::FilmPrinters;
 use crate::fine::Fine;
 use crate::notice::Notices;
 use crate::panels;
+use crate::photo::PhotoCheck;
 use crate::prefs::Prefs;
 use crate::recovery::Recovery;
 use crate::recut::Looked;
@@ -52,6 +53,7 @@ pub struct Desk {
     pub(crate) at_shop: AtShop,
     pub(crate) film_printers: FilmPrinters,
     pub(crate) fine: Fine,
+    pub(crate) photo: PhotoCheck,
     /// Where settings and unsaved work are kept; nowhere in tests.
     pub(crate) home: Option<PathBuf>,
     pub(crate) recovery: Option<Recovery>,
@@ -101,6 +103,7 @@ impl Desk {
             at_shop: AtShop::default(),
             film_printers,
             fine: Fine::new(),
+            photo: PhotoCheck::new(),
             home,
             recovery,
             dragged: None,
@@ -140,6 +143,7 @@ impl Desk {
         self.stages.follow(&job, dragging, looked, self.canvas.screens.shown, ctx);
         self.follow_slips(&job, looked_at, ctx);
         self.follow_fine(ctx);
+        self.follow_photo(ctx);
         self.follow_shop(ctx);
         self.title(ctx);
     }
@@ -167,6 +171,7 @@ impl Desk {
             && self.chooser.is_none()
             && self.stages.under_way().is_none()
             && self.fine.looking().is_none()
+            && !self.photo.is_opening()
             && (self.job().picture.is_none() || self.stages.is_settled())
     }
 
@@ -343,6 +348,10 @@ impl Desk {
         let files = ctx.input(|i| i.raw.dropped_files.clone());
         if let Some(file) = files.first() {
             let path = file.path().to_path_buf();
+            if matches!(self.dialog, Some(Dialog::Photo(_))) {
+                self.ask(Action::Photo(path));
+                return;
+            }
             let is_job =
                 path.extension().is_some_and(|e| e.eq_ignore_ascii_case(job::file::ENDING));
             // A picture dropped on a job in progress becomes its artwork.
@@ -371,13 +380,18 @@ impl Desk {
             Purpose::Replace => Action::Replace(path),
             Purpose::Save => Action::SaveTo(path),
             Purpose::Export => Action::ExportTo(path),
+            Purpose::Photo => Action::Photo(path),
         }
     }
 
     /// Asks for a path to be typed.
     pub(crate) fn type_path(&mut self, purpose: Purpose) {
+        // A check's card has a field for it.
+        if purpose == Purpose::Photo {
+            return;
+        }
         let text = match purpose {
-            Purpose::Open | Purpose::Replace => String::new(),
+            Purpose::Open | Purpose::Replace | Purpose::Photo => String::new(),
             Purpose::Export => self.out_dir(),
             Purpose::Save => {
                 let base = dirs::document_dir().or_else(dirs::home_dir).unwrap_or_default();

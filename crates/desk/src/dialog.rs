@@ -1,6 +1,7 @@
 //! What may lie over the desk, one at a time.
 
 use crate::action::Action;
+use crate::photo::Card;
 
 #[derive(Clone, Debug)]
 pub(crate) enum Dialog {
@@ -23,6 +24,8 @@ pub(crate) enum Dialog {
     Walk(usize),
     /// How the sheets are taped, at this join.
     Taping(usize),
+    /// A photo is chosen for a check.
+    Photo(Card),
     /// Films for several sizes.
     Sizes {
         chosen: Vec<String>,
@@ -40,6 +43,8 @@ pub(crate) enum Purpose {
     Replace,
     Save,
     Export,
+    /// The photo of a check.
+    Photo,
 }
 
 impl Purpose {
@@ -50,6 +55,7 @@ impl Purpose {
             Self::Replace => "Replace the artwork with a picture",
             Self::Save => "Save the job",
             Self::Export => "Write the films into a folder",
+            Self::Photo => "Choose the photo",
         }
     }
 
@@ -60,6 +66,7 @@ impl Purpose {
             Self::Replace => "Replace",
             Self::Save => "Save",
             Self::Export => "Write",
+            Self::Photo => "Take it",
         }
     }
 }

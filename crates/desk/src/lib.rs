@@ -20,6 +20,7 @@ mod levels;
 mod note;
 mod notice;
 mod panels;
+mod photo;
 mod pins;
 mod prefs;
 mod recovery;

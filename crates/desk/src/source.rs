@@ -50,6 +50,11 @@ impl Desk {
 }
 
 impl Desk {
+    /// The photo on a check's card.
+    pub(crate) fn photo_texture(&mut self, image: Arc<ColorImage>, ctx: &Context) -> TextureId {
+        keep(&mut self.photo.texture, image, ctx)
+    }
+
     /// The film with slipped sheets, where it is wanted and worked out.
     pub(crate) fn slipped_texture(&mut self, ctx: &Context) -> Option<(TextureId, Looked)> {
         if !self.canvas.slips.shown {

@@ -7,11 +7,13 @@
 )]
 //! Photographs many made-up taped films and says how well the check judges them.
 //!
-//! `taped_films [--films N] [--first N] [--width PX] [--art FOLDER] [--kind dense|big|sparse]
-//! [--hard yes]`
+//! `taped_films [--films N] [--first N] [--each N] [--width PX] [--art FOLDER]
+//! [--kind dense|big|sparse|whole] [--hard yes]`
 //!
 //! Films are 42 x 36 in at 300 ppi on eight sheets of 13 x 19 in. With `--art`, the folder's
-//! PNG pictures (`*/truth.png` or `*.png`, dark is ink) are laid out instead of made-up shapes.
+//! PNG pictures (`*/truth.png` or `*.png`, dark is ink) are laid out instead of made-up shapes;
+//! `whole` stretches one over the film. Each drawing serves `--each` films in a row. Every other
+//! film is taped well; the others have a fault each, of seven kinds by turns.
 
 mod simulate;
 
@@ -23,12 +25,17 @@ use progress::Progress;
 use simulate::{Dice, Lies, Scene, Shot, Taped, drawing, grid, motion, photograph};
 use std::time::Instant;
 
+/// What may be wrong with a film.
+const FAULTS: [&str; 7] =
+    ["slip", "turn", "scale", "missing", "mirrored", "upside down", "swapped"];
+
 const PPI: f64 = 300.0;
 const SIZE: [u32; 2] = [12600, 10800];
 
 struct Arguments {
     films: u64,
     first: u64,
+    each: u64,
     width: u32,
     art: Option<String>,
     kind: String,
@@ -40,6 +47,7 @@ fn arguments() -> Arguments {
     let mut out = Arguments {
         films: 8,
         first: 0,
+        each: 8,
         width: 6000,
         art: None,
         kind: "dense".into(),
@@ -52,6 +60,7 @@ fn arguments() -> Arguments {
         match word.as_str() {
             "--films" => out.films = value.parse().unwrap(),
             "--first" => out.first = value.parse().unwrap(),
+            "--each" => out.each = value.parse().unwrap(),
             "--width" => out.width = value.parse().unwrap(),
             "--art" => out.art = Some(value),
             "--kind" => out.kind = value,
@@ -86,9 +95,9 @@ fn main() {
     let mut tally = Tally::default();
     let mut film = None;
     for k in arguments.first..arguments.first + arguments.films {
-        // Eight films in a row have the same drawing: drawing takes the longest.
-        if film.is_none() || k.is_multiple_of(8) {
-            film = Some(draw(k / 8, &arguments, pictures.as_deref()));
+        // Several films in a row have the same drawing: drawing takes the longest.
+        if film.is_none() || k.is_multiple_of(arguments.each) {
+            film = Some(draw(k / arguments.each, &arguments, pictures.as_deref()));
         }
         one(k, &arguments, film.as_ref().unwrap(), &mut tally);
     }
@@ -114,14 +123,7 @@ fn one(k: u64, arguments: &Arguments, film: &Bitmap, tally: &mut Tally) {
     let mut dice = Dice(k.wrapping_mul(7919) + 17);
     let (sheets, seams) = grid(SIZE[0], SIZE[1], 4, 2, 150.0);
     let mut scene = Scene { film, ppi: PPI, sheets: &sheets, taped: vec![Taped::WELL; 8] };
-    // Of four films two are good, one has slipped, and one has slipped or has a wrong sheet.
-    let kind = if k.is_multiple_of(2) {
-        "good"
-    } else if k % 8 == 7 {
-        "wrong"
-    } else {
-        "slip"
-    };
+    let kind = if k.is_multiple_of(2) { "good" } else { FAULTS[(k / 2 % 7) as usize] };
     tape(&mut scene, &seams, kind, &mut dice);
     let shot = if arguments.hard { Shot::hard } else { Shot::ordinary };
     let shot = shot(arguments.width, arguments.width * 2 / 3, dice.next());
@@ -167,32 +169,34 @@ fn tape(scene: &mut Scene, seams: &[[usize; 2]], kind: &str, dice: &mut Dice) {
     let at = dice.below(scene.taped.len());
     let well = scene.taped.clone();
     match kind {
-        "slip" => loop {
+        "slip" | "turn" | "scale" => loop {
             scene.taped.clone_from(&well);
             let (far, way) = (dice.within(0.5, 4.0), dice.within(0.0, 6.3));
-            if dice.below(3) == 0 {
-                scene.taped[at].turn +=
-                    dice.within(0.5, 4.0) / 300.0 * if dice.below(2) == 0 { -1.0 } else { 1.0 };
-            } else {
-                scene.taped[at].slip[0] += far * way.cos();
-                scene.taped[at].slip[1] += far * way.sin();
+            let sign = if dice.below(2) == 0 { -1.0 } else { 1.0 };
+            let sheet = &mut scene.taped[at];
+            match kind {
+                "turn" => sheet.turn += sign * far / 300.0,
+                // Printed at the wrong scale along one way of the paper, or along both.
+                "scale" => match dice.below(3) {
+                    2 => sheet.stretch = sheet.stretch.map(|s| s + sign * far / 250.0),
+                    way => sheet.stretch[way] += sign * far / 200.0,
+                },
+                _ => {
+                    sheet.slip = [sheet.slip[0] + far * way.cos(), sheet.slip[1] + far * way.sin()]
+                }
             }
             let worst = worst_jog(scene, seams);
             if (0.5..4.5).contains(&worst) {
                 break;
             }
         },
-        "wrong" => {
+        "missing" => scene.taped[at].what = Lies::Nothing,
+        "mirrored" => scene.taped[at].what = Lies::Mirrored,
+        "upside down" => scene.taped[at].what = Lies::UpsideDown,
+        "swapped" => {
             let other = (at + 1 + dice.below(7)) % 8;
-            match dice.below(4) {
-                0 => scene.taped[at].what = Lies::Nothing,
-                1 => scene.taped[at].what = Lies::Mirrored,
-                2 => scene.taped[at].what = Lies::UpsideDown,
-                _ => {
-                    scene.taped[at].what = Lies::Other(other);
-                    scene.taped[other].what = Lies::Other(at);
-                }
-            }
+            scene.taped[at].what = Lies::Other(other);
+            scene.taped[other].what = Lies::Other(at);
         }
         _ => {}
     }
@@ -236,7 +240,7 @@ fn judge(
     let at = report.verdict as usize;
     match kind {
         "good" => tally.good[at] += 1,
-        "slip" => tally.fault[at] += 1,
+        "slip" | "turn" | "scale" => tally.fault[at] += 1,
         _ => tally.wrong[at] += 1,
     }
     let mut note = String::new();
@@ -342,7 +346,7 @@ fn print(tally: &mut Tally) {
         tally.good[0], tally.good[1], tally.good[2]
     );
     println!(
-        "slipped films: {} good, {} fault, {} not sure",
+        "slipped, turned and scaled films: {} good, {} fault, {} not sure",
         tally.fault[0], tally.fault[1], tally.fault[2]
     );
     println!(
@@ -408,6 +412,7 @@ fn layout(pictures: &[Bitmap], kind: &str, dice: &mut Dice) -> Bitmap {
     let mut film = Bitmap::new(SIZE[0], SIZE[1]);
     let (cells, size) = match kind {
         "big" => ([1, 1], 10500.0),
+        "whole" => return whole(&pictures[dice.below(pictures.len())]),
         "sparse" => ([4, 3], 1500.0),
         _ => ([6, 5], 2050.0),
     };
@@ -440,4 +445,13 @@ fn layout(pictures: &[Bitmap], kind: &str, dice: &mut Dice) -> Bitmap {
         }
     }
     film
+}
+
+/// One picture over the whole film.
+fn whole(picture: &Bitmap) -> Bitmap {
+    let by = [picture.width(), picture.height()];
+    Bitmap::from_fn(SIZE[0], SIZE[1], |x, y| {
+        let at = [0, 1].map(|k| u64::from([x, y][k]) * u64::from(by[k]) / u64::from(SIZE[k]));
+        picture.get(at[0] as u32, at[1] as u32)
+    })
 }

@@ -66,9 +66,6 @@ impl ScreenReport {
     }
 }
 
-/// Spots whose middle is nearer than this to the film's edge are not told, mm.
-const EDGE: f64 = 1.0;
-
 /// Finds the film's drawing in a photo of a washed-out screen, held against a light so that
 /// open mesh is brighter than emulsion, and lists where they differ. The film's sheets and
 /// seams do not matter.
@@ -110,13 +107,8 @@ pub fn check_screen(
     checked.model.settle_frame(&checked.sheets());
     let corners = corners(&layout, &checked.model);
     let size = [width, height].map(|px| px * layout.pixel);
-    // Where ink runs to the film's edge, what lies just beyond it may show.
-    let inside = |s: &crate::Spot| {
-        let edge = |at: f64, side: f64| at.min(side - at);
-        edge(s.x_mm, size[0]).min(edge(s.y_mm, size[1])) > EDGE
-    };
-    let spots = spots.into_iter().filter(inside);
-    let spots: Vec<ScreenSpot> = spots.map(|spot| placed(spot, corners, size)).collect();
+    let spots: Vec<ScreenSpot> =
+        spots.into_iter().map(|spot| placed(spot, corners, size)).collect();
     let verdict = match (checked.tie, spots.is_empty()) {
         (true, _) => Verdict::NotSure,
         (_, true) => Verdict::Good,

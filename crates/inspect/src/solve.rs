@@ -141,7 +141,10 @@ impl Prior {
         if task.freedom >= Freedom::Sheets {
             for sheet in 0..model.sheets.len() {
                 let first = Model::first_of(sheet);
-                for (k, sd) in [5.0, 5.0, 5.0, 2e-4 * ARM, 2e-4 * ARM].into_iter().enumerate() {
+                // A sheet whose scale is off is off by more than paper gives: once that is seen,
+                // it is believed.
+                let [x, y] = model.sheets[sheet].stretch.map(|s| s.abs().max(2e-4) * ARM);
+                for (k, sd) in [5.0, 5.0, 5.0, x, y].into_iter().enumerate() {
                     alone(first + k, sd);
                 }
             }

@@ -19,6 +19,9 @@ const DEEP: f64 = 0.15;
 const NEAR: f64 = 0.6;
 /// The faintest ink that counts as black, as a share of the light above the film's usual ink.
 const THIN: f64 = 0.08;
+/// Nearer than this to the film's edge, in mm or at least in cells, nothing is told: what lies
+/// just beyond the film may show where ink runs to its edge.
+const EDGE: (f64, f64) = (1.0, 3.0);
 /// More spots than this are no list but another problem; the largest are kept.
 const MOST: usize = 500;
 
@@ -33,7 +36,8 @@ pub(crate) fn find(
     let side = ((TILE / film.mm).round() as usize).max(8);
     let across = film.cover.width.div_ceil(side);
     let down = film.cover.height.div_ceil(side);
-    let scan = Scan { model, photo, film, layout, light, side };
+    let edge = (EDGE.0 / film.mm).max(EDGE.1).ceil() as usize;
+    let scan = Scan { edge, model, photo, film, layout, light, side };
     let tiles: Vec<Tile> =
         (0..across * down).into_par_iter().map(|t| scan.tile(t % across, t / across)).collect();
     let usual = median(tiles.iter().filter_map(|t| t.1.map(|b| b.1)).collect());
@@ -64,6 +68,8 @@ struct Scan<'a> {
     layout: &'a Layout,
     light: &'a Light,
     side: usize,
+    /// Cells along the film's edge that are not looked at.
+    edge: usize,
 }
 
 impl Scan<'_> {
@@ -118,7 +124,12 @@ impl Scan<'_> {
         let black = if inked.len() > few { median(inked) } else { 0.0 };
         let white = if clear.len() > few { median(clear.clone()) } else { 1.0 };
         let solid = cells.len() > 3 * clear.len() / 2 && black != 0.0;
-        let wrong = cells.into_iter().filter_map(|(x, y, cover, seen)| {
+        let (right, bottom) = (self.film.cover.width, self.film.cover.height);
+        let inside = |at: u32, most: usize| {
+            (self.edge..most.saturating_sub(self.edge)).contains(&(at as usize))
+        };
+        let cells = cells.into_iter().filter(|c| inside(c.0, right) && inside(c.1, bottom));
+        let wrong = cells.filter_map(|(x, y, cover, seen)| {
             let off = (seen - black) / (white - black).max(0.2) - (1.0 - cover);
             let limit = if !(0.005..=0.995).contains(&cover) { DEEP } else { NEAR };
             (off.abs() > limit).then_some(Cell { x, y, bright: off > 0.0 })

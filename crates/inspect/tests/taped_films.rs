@@ -15,7 +15,7 @@ use inspect::{
 };
 use measure::{Length, Resolution};
 use progress::Progress;
-use simulate::{Lies, Scene, Shot, Taped, drawing, grid, photograph};
+use simulate::{Lies, Scene, Shot, Taped, drawing, grid, motion, photograph};
 use std::sync::LazyLock;
 
 const PPI: f64 = 120.0;
@@ -100,6 +100,26 @@ fn a_slipped_and_a_turned_sheet_are_measured() {
     assert_eq!(seam.between, ["A1", "A2"]);
     assert_eq!(seam.verdict, Verdict::Fault);
     assert!(seam.sd_mm.unwrap() < 0.12, "{seam:?}");
+}
+
+#[test]
+fn a_sheet_printed_at_the_wrong_scale_is_measured() {
+    // 1.5 % along one way of the paper: 50 times what a sheet's scale is believed to vary.
+    let mut taped = [Taped::WELL; 4];
+    taped[1].stretch = [0.015, 0.0];
+    let report = checked(taped, &shot(6), true);
+    assert_eq!(report.verdict, Verdict::Fault);
+    let scale = report.sheets[1].scale_x.unwrap();
+    assert!((scale - 1.015).abs() < 1e-3, "{scale}");
+    let small = &*SMALL;
+    let scene = Scene { film: &small.film, ppi: PPI, sheets: &small.sheets, taped: taped.to_vec() };
+    // Where two seams meet, sheet A2's own corner is off the most.
+    let [left, top] = small.sheets[1].corners[3];
+    let [x, y] = motion(&scene, 1, [left + 20.0, top - 20.0]);
+    let seam = &report.seams[0];
+    assert_eq!(seam.between, ["A1", "A2"]);
+    let jog = seam.jog_mm.unwrap();
+    assert!((jog - x.hypot(y)).abs() < 0.1, "{jog} is {}", x.hypot(y));
 }
 
 #[test]

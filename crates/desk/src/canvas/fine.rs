@@ -39,7 +39,7 @@ pub(crate) fn paint(desk: &Desk, scene: &Scene, painter: &Painter, p: &Palette) 
 }
 
 /// Two lines in one, to be seen on ink and on clear; a ring for ink and a square for a gap.
-fn mark(painter: &Painter, at: Pos2, radius: f32, ink: bool, width: f32, p: &Palette) {
+pub(super) fn mark(painter: &Painter, at: Pos2, radius: f32, ink: bool, width: f32, p: &Palette) {
     for stroke in [Stroke::new(width + 2.5, p.paper), Stroke::new(width, p.wrong)] {
         if ink {
             painter.circle_stroke(at, radius, stroke);

@@ -9,6 +9,7 @@ mod keys;
 mod layout;
 mod model;
 mod paint;
+mod photo;
 mod polygon;
 mod rulers;
 mod screens;

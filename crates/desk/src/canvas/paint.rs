@@ -137,6 +137,7 @@ pub(crate) fn over(desk: &Desk, scene: &Scene, ui: &Ui) {
         painter.extend(Shape::dashed_line(&ends, Stroke::new(1.5, p.accent), 6.0, 4.0));
     }
     super::fine::paint(desk, scene, &painter, p);
+    super::photo::paint(desk, scene, &painter, p);
     if let Some(share) = desk.canvas.wipe {
         let x = scene.canvas.left() + share * scene.canvas.width();
         let ends = [pos2(x, scene.canvas.top()), pos2(x, scene.canvas.bottom())];

@@ -1,6 +1,6 @@
 //! What lies over the desk: messages, questions, and a path to type.
 
-use super::{commands, taping, walk};
+use super::{commands, photo, taping, walk};
 use crate::action::Action;
 use crate::command::Command;
 use crate::desk::Desk;
@@ -23,13 +23,14 @@ pub(crate) fn dialogs(desk: &mut Desk, ui: &mut Ui) {
         Dialog::Commands { text, chosen } => commands::show(desk, ui, text, chosen),
         Dialog::Calibrate { points_per_inch } => calibrate(desk, ui, points_per_inch),
         Dialog::Walk(stop) => walk::show(desk, ui, stop),
+        Dialog::Photo(card) => photo::card(desk, ui, card),
         Dialog::Taping(join) => taping::show(desk, ui, join),
         Dialog::Sizes { chosen } => sizes(desk, ui, chosen),
         Dialog::Recover { title } => recover(desk, ui, &title),
     }
 }
 
-fn modal(ui: &Ui, title: &str, width: f32, add: impl FnOnce(&mut Ui)) -> bool {
+pub(super) fn modal(ui: &Ui, title: &str, width: f32, add: impl FnOnce(&mut Ui)) -> bool {
     let p = Palette::of(ui.ctx());
     let frame =
         Frame::window(&ui.ctx().global_style()).inner_margin(Margin::same(20)).fill(p.paper);
@@ -45,7 +46,7 @@ fn modal(ui: &Ui, title: &str, width: f32, add: impl FnOnce(&mut Ui)) -> bool {
 }
 
 /// The button that a dialog is for.
-fn main_button(ui: &mut Ui, words: &str, enabled: bool) -> bool {
+pub(super) fn main_button(ui: &mut Ui, words: &str, enabled: bool) -> bool {
     let p = Palette::of(ui.ctx());
     let text = RichText::new(words).color(if enabled { p.on_accent } else { p.quiet });
     let fill = if enabled { p.accent } else { p.board };

@@ -12,6 +12,7 @@ mod histogram;
 mod inks;
 mod mishaps;
 mod notebook;
+mod photo;
 mod print;
 mod printer;
 mod rail;
@@ -30,7 +31,8 @@ pub(crate) use bar::top_bar;
 pub(crate) use dialogs::dialogs;
 pub(crate) use fine::described;
 pub(crate) use histogram::HistogramKey;
-pub(crate) use rail::rail;
+pub(crate) use photo::{found_words, jog_words, state as verdict_state};
+pub(crate) use rail::{mark as rail_mark, rail};
 pub(crate) use status::status;
 
 use crate::action::Action;

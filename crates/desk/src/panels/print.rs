@@ -2,6 +2,7 @@ use super::{command_button, fields, group};
 use crate::action::Action;
 use crate::command::Command;
 use crate::desk::Desk;
+use crate::photo::Subject;
 use crate::step::{State, Step};
 use eframe::egui::{Button, TextEdit, Ui};
 use sheets::Assembly;
@@ -58,6 +59,7 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     fields::says(ui, words);
     command_button(desk, ui, Command::Ticket);
     taping(desk, ui);
+    super::photo::show(desk, ui, Subject::Film);
     group(ui, "At the printer");
     for words in [
         "Print at actual size: switch off every fitting and scaling. The file asks for it; check that the viewer obeys.",

@@ -3,6 +3,7 @@
 use super::{fields, group, mishaps, notebook, shelf, strip};
 use crate::action::Action;
 use crate::desk::Desk;
+use crate::photo::Subject;
 use crate::sketch;
 use crate::step::State;
 use crate::theme::{Palette, strong};
@@ -41,6 +42,7 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         Some(Err(error)) => fields::says_wrong(ui, &error.to_string()),
         None => fields::says(ui, "Waits for the film and its sheets."),
     }
+    super::photo::show(desk, ui, Subject::Screen);
     group(ui, "Exposing and noting");
     tool(ui, "Test strip and time", |ui| strip::show(desk, ui));
     tool(ui, "When something went wrong", |ui| mishaps::show(desk, ui));

@@ -5,6 +5,7 @@ mod fine;
 mod hands;
 mod inks;
 mod look;
+mod photo;
 mod printer;
 mod shop;
 mod typing;

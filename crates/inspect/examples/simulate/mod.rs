@@ -269,6 +269,10 @@ pub fn photograph(scene: &Scene, shot: &Shot) -> (Photo, [[f64; 2]; 4]) {
             let near = look.near(&corners);
             for (dy, row) in rows.chunks_mut(width).enumerate() {
                 for dx in 0..GRID.min(width - i * GRID) {
+                    if near.is_empty() {
+                        row[i * GRID + dx] = table(corners[0], look.size);
+                        continue;
+                    }
                     let mut sum = 0.0;
                     for (sx, sy) in [(0.1, 0.4), (0.4, 0.9), (0.9, 0.6), (0.6, 0.1)] {
                         let (u, v) =
@@ -298,6 +302,8 @@ struct Look<'a> {
     size: [f64; 2],
     through_ink: f32,
     growth: f64,
+    /// Each sheet's frame, in mm from the film's middle.
+    frames: Vec<[f64; 4]>,
 }
 
 const THROUGH_FILM: f32 = 0.94;
@@ -307,7 +313,8 @@ impl<'a> Look<'a> {
         let pixel = 25.4 / scene.ppi;
         let size = [f64::from(scene.film.width()) * pixel, f64::from(scene.film.height()) * pixel];
         let through_ink = Dice(shot.seed ^ 5).within(0.01, 0.08) as f32;
-        Self { scene, pixel, size, through_ink, growth: shot.growth }
+        let frames = (0..scene.sheets.len()).map(|s| frame(scene, s, pixel, size)).collect();
+        Self { scene, pixel, size, through_ink, growth: shot.growth, frames }
     }
 
     /// The sheets that may lie between the four places.
@@ -319,26 +326,17 @@ impl<'a> Look<'a> {
             (side(0, f64::min), side(1, f64::min), side(0, f64::max), side(1, f64::max));
         (0..self.scene.sheets.len())
             .filter(|s| {
-                let [x0, y0, x1, y1] = self.frame(*s);
+                let [x0, y0, x1, y1] = self.frames[*s];
                 l < x1 + 15.0 && r > x0 - 15.0 && t < y1 + 15.0 && b > y0 - 15.0
             })
             .collect()
     }
 
-    /// An upright sheet's frame in mm from the film's middle.
-    fn frame(&self, s: usize) -> [f64; 4] {
-        let [a, _, c, _] = self.scene.sheets[s].corners;
-        let mm = |v: f64, k: usize| v * self.pixel - self.size[k] / 2.0;
-        [mm(a[0], 0), mm(a[1], 1), mm(c[0], 0), mm(c[1], 1)]
-    }
-
     fn light(&self, at: [f64; 2], near: &[usize]) -> f32 {
-        // The bright table ends some way beyond the film.
-        let (x, y) = (at[0].abs() - self.size[0] / 2.0, at[1].abs() - self.size[1] / 2.0);
-        let mut light = if x.max(y) > 70.0 { 0.25 } else { 1.0 };
+        let mut light = table(at, self.size);
         for s in near {
             let taped = self.scene.taped[*s];
-            let [x0, y0, x1, y1] = self.frame(*s);
+            let [x0, y0, x1, y1] = self.frames[*s];
             let middle = [(x0 + x1) / 2.0, (y0 + y1) / 2.0];
             let d = [at[0] - middle[0] - taped.slip[0], at[1] - middle[1] - taped.slip[1]];
             // The inverse of (1 + stretch, turn) to first order and a half.
@@ -355,7 +353,7 @@ impl<'a> Look<'a> {
                 Lies::Mirrored => [middle[0] - r[0], middle[1] + r[1]],
                 Lies::UpsideDown => [middle[0] - r[0], middle[1] - r[1]],
                 Lies::Other(o) => {
-                    let [a0, b0, a1, b1] = self.frame(o);
+                    let [a0, b0, a1, b1] = self.frames[o];
                     [(a0 + a1) / 2.0 + r[0], (b0 + b1) / 2.0 + r[1]]
                 }
                 _ => [middle[0] + r[0], middle[1] + r[1]],
@@ -394,6 +392,19 @@ impl<'a> Look<'a> {
     }
 }
 
+/// The bright table, which ends some way beyond the film.
+fn table(at: [f64; 2], size: [f64; 2]) -> f32 {
+    let (x, y) = (at[0].abs() - size[0] / 2.0, at[1].abs() - size[1] / 2.0);
+    if x.max(y) > 70.0 { 0.25 } else { 1.0 }
+}
+
+/// An upright sheet's frame in mm from the film's middle.
+fn frame(scene: &Scene, s: usize, pixel: f64, size: [f64; 2]) -> [f64; 4] {
+    let [a, _, c, _] = scene.sheets[s].corners;
+    let mm = |v: f64, k: usize| v * pixel - size[k] / 2.0;
+    [mm(a[0], 0), mm(a[1], 1), mm(c[0], 0), mm(c[1], 1)]
+}
+
 fn blurred(light: Vec<f32>, width: usize, sigma: f64) -> Vec<f32> {
     let half = (3.0 * sigma).ceil() as i64;
     let raw: Vec<f64> = (-half..=half).map(|i| (-0.5 * (i as f64 / sigma).powi(2)).exp()).collect();
@@ -428,6 +439,7 @@ fn developed(light: &[f32], width: usize, shot: &Shot) -> Vec<u8> {
     let (sx, sy) = (slope * way.cos(), slope * way.sin());
     let bow = dice.within(0.0, shot.uneven);
     let height = light.len() / width;
+    let coded: Vec<u8> = (0..65536_u32).map(|v| srgb((f64::from(v) + 0.5) / 65536.0)).collect();
     let mut out = vec![0; light.len()];
     out.par_chunks_mut(width).enumerate().for_each(|(y, out)| {
         let mut dice = Dice(shot.seed.wrapping_add(1000 + y as u64));
@@ -439,15 +451,17 @@ fn developed(light: &[f32], width: usize, shot: &Shot) -> Vec<u8> {
             // Shot noise grows with the root of the light.
             let noise = shot.noise * (value.max(0.0).sqrt() + 0.15) * quick_normal(&mut dice);
             let value = (value + noise).clamp(0.0, 1.0);
-            let coded = if value <= 0.003_130_8 {
-                value * 12.92
-            } else {
-                1.055 * value.powf(1.0 / 2.4) - 0.055
-            };
-            *out = (coded * 255.0).round() as u8;
+            *out = coded[(value * 65535.0) as usize];
         }
     });
     out
+}
+
+/// Light as a pixel's number (IEC 61966-2-1).
+fn srgb(light: f64) -> u8 {
+    let coded =
+        if light <= 0.003_130_8 { light * 12.92 } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 };
+    (coded * 255.0).round() as u8
 }
 
 /// Nearly normal: the sum of four even numbers.
