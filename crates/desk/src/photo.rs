@@ -9,7 +9,7 @@ use crate::lane::{Lane, Overtaken};
 use crate::source::{self, SourceTexture};
 use crate::step::Step;
 use eframe::egui::{ColorImage, Context};
-use film::PlanFile;
+use film::{FilmError, Plans};
 use inspect::{Options, Report, Ruler, ScreenReport, ScreenSpotKind, SpotKind};
 use job::JobError;
 use measure::{Length, Point, Rect, Size, Unit};
@@ -326,7 +326,13 @@ fn checked(
         Subject::Film => Found::Film(job::check::photo(folder, photo, options, progress)?),
         Subject::Screen => Found::Screen(job::check::screen(folder, photo, options, progress)?),
     };
-    let plan = PlanFile::read(&folder.join("plan.json"))?;
+    // Of several films the first is the one that was looked for.
+    let plans = Plans::read(folder)?;
+    let first = plans.films().next().unwrap_or_default().to_owned();
+    let Some(plan) = plans.of(&first) else {
+        let (path, why) = (folder.join("plan.json"), "it holds no plan".into());
+        return Err(FilmError::Foreign { path, what: "plan", why }.into());
+    };
     let mm = Length::mm;
     let sheet = |s: &film::PlanSheet| {
         let corner = Point::new(mm(s.x_mm), mm(s.y_mm));
