@@ -12,7 +12,7 @@ use sheets::{Seams, Slip, Taped};
 use std::sync::Arc;
 
 /// The most samples along a side of a pixel of the screen; each is at least a film pixel.
-const FINEST: f64 = 3.0;
+const FINEST: f64 = 4.0;
 /// How many random slips are tried for the worst.
 const TRIED: u32 = 200;
 
