@@ -26,5 +26,6 @@ mod shop;
 mod supply;
 mod tone;
 mod trim;
+mod turn;
 mod util;
 mod window;

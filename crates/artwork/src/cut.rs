@@ -49,8 +49,9 @@ impl CutFilm {
         invert: bool,
     ) -> Self {
         let mut starts = Vec::with_capacity(grid.columns + 2);
+        let across = Place::new(extent.x, extent.width, f64::from(width), grid.columns);
         for x in 0..width {
-            let (cell, _) = place(x, width, extent.x, extent.width, grid.columns);
+            let (cell, _) = across.cell(f64::from(x) + 0.5);
             while starts.len() <= cell {
                 starts.push(x);
             }
@@ -60,12 +61,32 @@ impl CutFilm {
     }
 }
 
-/// The cell that a film pixel's middle lies in, counted from the one before the picture, and
-/// how far into it from 0 to 1.
-fn place(pixel: u32, pixels: u32, origin: f64, length: f64, points: usize) -> (usize, f64) {
-    let at = origin + (f64::from(pixel) + 0.5) * length / f64::from(pixels) + 0.5;
-    let cell = at.floor().clamp(0.0, points as f64);
-    (cell as usize, (at - cell).clamp(0.0, 1.0))
+/// How places along one side of a film, in its pixels, lie among a grid's cells.
+#[derive(Clone, Copy)]
+pub(crate) struct Place {
+    origin: f64,
+    length: f64,
+    pixels: f64,
+    points: f64,
+}
+
+impl Place {
+    /// A film of so many pixels that shows `length` grid steps of `points` from `origin` on.
+    pub(crate) fn new(origin: f64, length: f64, pixels: f64, points: usize) -> Self {
+        Self { origin, length, pixels, points: points as f64 }
+    }
+
+    /// A place in cells, counted from the one before the picture.
+    pub(crate) fn of(self, at: f64) -> f64 {
+        self.origin + at * self.length / self.pixels + 0.5
+    }
+
+    /// The cell that a place lies in, and how far into it from 0 to 1.
+    pub(crate) fn cell(self, at: f64) -> (usize, f64) {
+        let at = self.of(at);
+        let cell = at.floor().clamp(0.0, self.points);
+        (cell as usize, (at - cell).clamp(0.0, 1.0))
+    }
 }
 
 impl Raster for CutFilm {
@@ -82,11 +103,13 @@ impl Raster for CutFilm {
         if x0 >= x1 {
             return;
         }
-        let (cell_y, t) = place(y, self.height, self.extent.y, self.extent.height, self.grid.rows);
+        let (from, length) = (self.extent.y, self.extent.height);
+        let down = Place::new(from, length, f64::from(self.height), self.grid.rows);
+        let (cell_y, t) = down.cell(f64::from(y) + 0.5);
         let weights = self.grid.kernel.weights(t);
         let rows = self.grid.four_rows(cell_y);
         let (mut ink, spans) = self.grid.edges_of(cell_y);
-        let mut pen = Pen { start: out.len(), out, origin: x0, ink: false };
+        let mut pen = Pen::new(out, x0);
         let first = spans.partition_point(|span| self.starts[span.to as usize] <= x0);
         if first > 0 {
             ink = spans[first - 1].ink_after;
@@ -173,13 +196,13 @@ impl CutFilm {
 }
 
 /// A cubic over one cell.
-struct Cubic {
+pub(crate) struct Cubic {
     ordinates: [f64; 4],
     powers: [f64; 4],
 }
 
 impl Cubic {
-    fn new(kernel: Kernel, four: [f64; 4]) -> Self {
+    pub(crate) fn new(kernel: Kernel, four: [f64; 4]) -> Self {
         let [a, b, c, d] = kernel.ordinates(four);
         Self {
             ordinates: [a, b, c, d],
@@ -187,23 +210,28 @@ impl Cubic {
         }
     }
 
-    fn at(&self, t: f64) -> f64 {
+    pub(crate) fn at(&self, t: f64) -> f64 {
         let [p0, p1, p2, p3] = self.powers;
         p0 + t * (p1 + t * (p2 + t * p3))
     }
 }
 
 /// Writes the columns where the colour changes.
-struct Pen<'a> {
+pub(crate) struct Pen<'a> {
     out: &'a mut Vec<u32>,
     start: usize,
     origin: u32,
     ink: bool,
 }
 
-impl Pen<'_> {
+impl<'a> Pen<'a> {
+    /// Of a row that starts clear at column `origin`.
+    pub(crate) fn new(out: &'a mut Vec<u32>, origin: u32) -> Self {
+        Self { start: out.len(), out, origin, ink: false }
+    }
+
     /// From column `x` on the film is `ink`.
-    fn change(&mut self, x: u32, ink: bool) {
+    pub(crate) fn change(&mut self, x: u32, ink: bool) {
         if ink != self.ink {
             self.ink = ink;
             // Cells too narrow to hold a film pixel may change the colour twice in one place.
@@ -217,15 +245,18 @@ impl Pen<'_> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
     use crate::grid::Border;
     use crate::plane::Plane;
+    use arbtest::arbitrary::{Result, Unstructured};
 
     /// The plain way: every pixel on its own, from the sixteen numbers about it.
     fn plainly(grid: &Grid, extent: Extent, width: u32, height: u32, x: u32, y: u32) -> f64 {
-        let (cx, tx) = place(x, width, extent.x, extent.width, grid.columns);
-        let (cy, ty) = place(y, height, extent.y, extent.height, grid.rows);
+        let across = Place::new(extent.x, extent.width, f64::from(width), grid.columns);
+        let down = Place::new(extent.y, extent.height, f64::from(height), grid.rows);
+        let (cx, tx) = across.cell(f64::from(x) + 0.5);
+        let (cy, ty) = down.cell(f64::from(y) + 0.5);
         let (wx, wy) = (grid.kernel.weights(tx), grid.kernel.weights(ty));
         let rows = grid.four_rows(cy);
         let mut sum = 0.0;
@@ -237,30 +268,36 @@ mod tests {
         sum
     }
 
+    /// A small grid, mostly flat, and the part of it that is shown.
+    pub(crate) fn some_grid(u: &mut Unstructured<'_>) -> Result<(Arc<Grid>, Extent)> {
+        let (columns, rows) = (u.int_in_range(1..=9)?, u.int_in_range(1..=7)?);
+        let kernel = if u.arbitrary()? { Kernel::BSpline } else { Kernel::Keys };
+        let border = if u.arbitrary()? { Border::Repeat } else { Border::Nought };
+        let mut plane = Plane::new(columns, rows);
+        // Mostly flat, as artwork is, with some edges and some nearly at the level.
+        for value in &mut plane.data {
+            *value = match u.int_in_range(0..=9)? {
+                0..=3 => 0.5,
+                4..=7 => -0.5,
+                8 => f32::from(u.arbitrary::<i8>()?) / 256.0,
+                _ => f32::from(u.arbitrary::<i8>()?) * 1e-8,
+            };
+        }
+        let grid = Arc::new(Grid::new(&plane, kernel, border));
+        let extent = Extent {
+            x: 0.25 * f64::from(u.int_in_range(0..=2)?),
+            y: 0.0,
+            width: columns as f64 - 0.5,
+            height: rows as f64,
+        };
+        Ok((grid, extent))
+    }
+
     #[test]
     fn any_part_of_any_row_is_what_every_pixel_says() {
         arbtest::arbtest(|u| {
-            let (columns, rows) = (u.int_in_range(1..=9)?, u.int_in_range(1..=7)?);
-            let kernel = if u.arbitrary()? { Kernel::BSpline } else { Kernel::Keys };
-            let border = if u.arbitrary()? { Border::Repeat } else { Border::Nought };
-            let mut plane = Plane::new(columns, rows);
-            // Mostly flat, as artwork is, with some edges and some nearly at the level.
-            for value in &mut plane.data {
-                *value = match u.int_in_range(0..=9)? {
-                    0..=3 => 0.5,
-                    4..=7 => -0.5,
-                    8 => f32::from(u.arbitrary::<i8>()?) / 256.0,
-                    _ => f32::from(u.arbitrary::<i8>()?) * 1e-8,
-                };
-            }
-            let grid = Arc::new(Grid::new(&plane, kernel, border));
+            let (grid, extent) = some_grid(u)?;
             let (width, height) = (u.int_in_range(1..=200)?, u.int_in_range(1..=40)?);
-            let extent = Extent {
-                x: 0.25 * f64::from(u.int_in_range(0..=2)?),
-                y: 0.0,
-                width: columns as f64 - 0.5,
-                height: rows as f64,
-            };
             let invert: bool = u.arbitrary()?;
             let film = CutFilm::new(grid.clone(), extent, width, height, invert);
             let x0 = u.int_in_range(0..=width)?;

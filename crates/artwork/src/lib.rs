@@ -28,11 +28,12 @@ mod settings;
 mod specks;
 mod surface;
 mod tones;
+mod turned;
 
 pub use error::{ArtworkError, MAX_PIXELS, MAX_SIDE};
 pub use jpeg::{Dct, JpegPlane, planes as jpeg_planes};
 pub use level::otsu;
-pub use load::{head_fits, load, size_of};
+pub use load::{head_fits, load, preview, size_of};
 pub use picture::{Crop, Picture, Pixels};
 pub use printability::{FinePlace, Printability, mend, printability};
 pub use settings::{Cut, Edges, LearnedModel, Settings, Source};

@@ -8,7 +8,10 @@ use image::{DynamicImage, ImageDecoder, ImageError, ImageFormat, ImageReader, Li
 use std::io::{BufRead, Cursor, Seek};
 use std::sync::Arc;
 
+mod preview;
 mod svg;
+
+pub use preview::preview;
 
 /// Reads a picture from a file's bytes: PNG, JPEG, TIFF, WebP, BMP, GIF (its first frame) or
 /// SVG, turned upright as its EXIF says, transparency laid on white, 8 bits a channel.
@@ -179,7 +182,7 @@ mod tests {
     use super::*;
 
     /// A JPEG of 40 x 24 pixels that lies on its side: EXIF 2.3, tag 0x0112, orientation 6.
-    fn lying_jpeg() -> Vec<u8> {
+    pub(super) fn lying_jpeg() -> Vec<u8> {
         let mut jpeg = Cursor::new(Vec::new());
         let grey = image::GrayImage::from_fn(40, 24, |x, y| image::Luma([(x * 5 + y) as u8]));
         grey.write_to(&mut jpeg, ImageFormat::Jpeg).unwrap();

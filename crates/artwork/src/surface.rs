@@ -13,8 +13,9 @@ use crate::plane::Plane;
 use crate::recut::Ladder;
 use crate::reduce::reduce;
 use crate::tones::{Kind, Tones, from_linear_light};
+use crate::turned::TurnedFilm;
 use crate::{ArtworkError, Crop, Cut, Edges, Picture, Pixels, Settings, Source, jpeg, specks};
-use bitmap::Raster;
+use bitmap::{Raster, Turned};
 use progress::Progress;
 use std::sync::Arc;
 
@@ -354,22 +355,29 @@ fn sauvola_window(crop: Crop) -> usize {
 impl Surface {
     /// The film at `width` x `height` pixels.
     pub fn raster(&self, width: u32, height: u32) -> impl Raster + 'static {
-        let (columns, rows) =
-            (self.extent.width / f64::from(width), self.extent.height / f64::from(height));
-        if width == 0 || height == 0 || (columns <= 1.0 && rows <= 1.0) {
-            return CutFilm::new(self.grid.clone(), self.extent, width, height, self.invert);
+        let (grid, extent) = self.at(f64::from(width), f64::from(height));
+        CutFilm::new(grid, extent, width, height, self.invert)
+    }
+
+    /// The film of a picture that is turned. Its edges are as crisp and as true as upright:
+    /// only where the smooth edge is read is turned.
+    pub fn turned(&self, turned: Turned) -> impl Raster + 'static {
+        let (width, height) = turned.picture();
+        let (grid, extent) = self.at(width, height);
+        TurnedFilm::new(grid, extent, turned, self.invert)
+    }
+
+    /// The numbers that a film of this size is read from, and the part of them it shows.
+    fn at(&self, width: f64, height: f64) -> (Arc<Grid>, Extent) {
+        let (columns, rows) = (self.extent.width / width, self.extent.height / height);
+        if width == 0.0 || height == 0.0 || (columns <= 1.0 && rows <= 1.0) {
+            return (self.grid.clone(), self.extent);
         }
         // A film coarser than the grid shows the mean of what each of its pixels covers.
         let origin = [self.extent.x, self.extent.y];
         let length = [self.extent.width, self.extent.height];
         let plane = reduce(&self.grid.values(), origin, length, width as usize, height as usize);
-        let whole = Extent { x: 0.0, y: 0.0, width: f64::from(width), height: f64::from(height) };
-        CutFilm::new(
-            Arc::new(Grid::new(&plane, Kernel::Keys, Border::Nought)),
-            whole,
-            width,
-            height,
-            self.invert,
-        )
+        let whole = Extent { x: 0.0, y: 0.0, width, height };
+        (Arc::new(Grid::new(&plane, Kernel::Keys, Border::Nought)), whole)
     }
 }

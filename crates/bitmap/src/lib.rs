@@ -11,8 +11,10 @@ mod inset;
 mod kept;
 mod packed;
 mod raster;
+mod turned;
 
 pub use inset::inset;
 pub use kept::{Kept, KeptPixels};
 pub use packed::Bitmap;
 pub use raster::{Raster, Window, collect, runs};
+pub use turned::Turned;

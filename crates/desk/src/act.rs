@@ -1,7 +1,7 @@
 //! The only place that acts: every action and every command ends up here.
 
 use crate::action::Action;
-use crate::canvas::View;
+use crate::canvas::{self, View};
 use crate::chooser::Chooser;
 use crate::chore::{self, Chore, Outcome};
 use crate::command::Command;
@@ -12,8 +12,8 @@ use crate::prefs::{Light, Prefs};
 use crate::step::Step;
 use eframe::egui::{self, Context};
 use job::shop::Paper;
-use job::{Edit, History, Job, JobError, PictureFile, ScreenPlans};
-use measure::{Point, Unit};
+use job::{Edit, History, Job, JobError, ScreenPlans};
+use measure::{Angle, Point, Unit};
 use std::path::PathBuf;
 use std::time::Instant;
 
@@ -131,7 +131,9 @@ impl Desk {
             Command::Open => self.choose(Purpose::Open, ctx),
             Command::OpenDemo => self.unless_unsaved(Action::DemoAnyway, ctx),
             Command::ReplaceArtwork => self.choose(Purpose::Replace, ctx),
-            Command::PasteArtwork => self.paste(),
+            Command::PasteArtwork => {
+                self.begin("Pasting the picture", ctx, |_| Ok(chore::pasted()))
+            }
             Command::Save => match self.path.clone() {
                 Some(path) => self.save_to(path, ctx),
                 None => self.choose(Purpose::Save, ctx),
@@ -178,6 +180,11 @@ impl Desk {
             Command::UncropArtwork => self.ask(Action::Edit(Edit::Crop(None))),
             Command::CentreArtwork => self.ask(Action::Edit(Edit::Offset(Point::default()))),
             Command::FitToGarment => self.cover_garment(),
+            Command::QuarterTurn => {
+                let turn = canvas::plain_turn(self.job().turn.to_deg() + 90.0);
+                self.ask(Action::Edit(Edit::Turn(turn)));
+            }
+            Command::Upright => self.ask(Action::Edit(Edit::Turn(Angle::ZERO))),
             Command::NextFine => self.step_fine(true),
             Command::PreviousFine => self.step_fine(false),
             Command::MendThis | Command::MendAll | Command::MendNothing => self.mend(command),
@@ -248,11 +255,15 @@ impl Desk {
             Command::Invert
             | Command::CropByHand
             | Command::CentreArtwork
+            | Command::QuarterTurn
             | Command::Wipe
             | Command::NextFine
             | Command::PreviousFine => unless(self.job().picture.is_some(), "open a picture first"),
             Command::UncropArtwork => {
                 unless(self.job().art.crop.is_some(), "the whole picture is used already")
+            }
+            Command::Upright => {
+                unless(self.job().turn != Angle::ZERO, "the artwork lies upright already")
             }
             Command::FitToGarment => unless(
                 self.job().garment.is_some() && self.film_size().is_some(),
@@ -364,6 +375,9 @@ impl Desk {
                 }
                 self.take_up(*job, path);
             }
+            Ok(Outcome::NothingPasted(why)) => {
+                self.notices.say(why, "copy a picture in another program first");
+            }
             Ok(Outcome::Replaced(file)) => self.ask(Action::Edit(Edit::Picture(file))),
             Ok(Outcome::Saved { job, path }) => {
                 self.remember(|p| p.used(&path));
@@ -427,16 +441,6 @@ impl Desk {
         }
     }
 
-    fn paste(&mut self) {
-        match crate::clipboard::picture() {
-            Ok(bytes) => {
-                let file = PictureFile { name: "pasted.png".into(), bytes: bytes.into() };
-                self.ask(Action::Edit(Edit::Picture(file)));
-            }
-            Err(why) => self.notices.say(why, "copy a picture in another program first"),
-        }
-    }
-
     /// Writes the shop's plans as they stand, with the notebook's part, into the films' folder.
     fn write_ticket(&mut self, ctx: &Context) {
         let Some(Ok(plans)) = self.stages.plans() else { return };
@@ -451,15 +455,17 @@ impl Desk {
 
     /// Makes the artwork cover the garment and its bleed.
     fn cover_garment(&mut self) {
-        let (Some(outline), Some(size)) = (self.garment_outline(), self.film_size()) else {
+        let (Some(outline), Some(size)) = (self.garment_outline(), self.artwork_size()) else {
             return;
         };
-        let far = |f: fn(&Point) -> measure::Length| {
+        // Along the artwork's own sides, which may be turned.
+        let (sin, cos) = self.job().turn.sin_cos();
+        let far = |f: &dyn Fn(&Point) -> measure::Length| {
             outline.iter().map(f).fold(measure::Length::ZERO, |a, b| a.max(b.abs()))
         };
         let bleed = self.job().bleed;
-        let wide = (far(|p| p.x) + bleed) * 2.0;
-        let high = (far(|p| p.y) + bleed) * 2.0;
+        let wide = (far(&|p| p.x * cos + p.y * sin) + bleed) * 2.0;
+        let high = (far(&|p| p.y * cos - p.x * sin) + bleed) * 2.0;
         let width = wide.max(high * (size.width / size.height));
         self.ask(Action::Edit(Edit::Scale(width, Point::default())));
     }

@@ -28,6 +28,8 @@ pub(crate) enum Outcome {
         path: Option<PathBuf>,
     },
     Replaced(PictureFile),
+    /// There was no picture to paste, and why.
+    NothingPasted(String),
     Saved {
         job: Box<Job>,
         path: PathBuf,
@@ -111,6 +113,16 @@ pub(crate) fn replacement(path: &Path) -> Result<Outcome, JobError> {
 pub(crate) fn picture(path: &Path) -> Result<Picture, JobError> {
     let read = |source| JobError::Disk { path: path.into(), action: "read", source };
     Ok(artwork::load(&std::fs::read(path).map_err(read)?)?)
+}
+
+/// The picture on the clipboard, to put into the job that is open.
+pub(crate) fn pasted() -> Outcome {
+    match crate::clipboard::picture() {
+        Ok(bytes) => {
+            Outcome::Replaced(PictureFile { name: "pasted.png".into(), bytes: bytes.into() })
+        }
+        Err(why) => Outcome::NothingPasted(why),
+    }
 }
 
 pub(crate) fn save(job: Job, path: PathBuf) -> Result<Outcome, JobError> {

@@ -26,6 +26,8 @@ pub(crate) enum Command {
     UncropArtwork,
     CentreArtwork,
     FitToGarment,
+    QuarterTurn,
+    Upright,
     NextFine,
     PreviousFine,
     MendThis,
@@ -219,6 +221,14 @@ pub(crate) const ALL: &[Info] = &{
             "Make the artwork just wide and high enough to cover the garment and its bleed",
             None,
         ),
+        info(
+            QuarterTurn,
+            Change,
+            "Turn the artwork a quarter",
+            "A quarter turn clockwise; the handle above the artwork turns it by any angle",
+            Some((SHIFT_CTRL, Key::R)),
+        ),
+        info(Upright, Change, "Lay the artwork upright", "Take its turn away", None),
         info(
             NextFine,
             Change,

@@ -178,7 +178,7 @@ impl Desk {
     /// What of the film is on the screen.
     fn looked(&self, ctx: &Context) -> Option<Looked> {
         let film = self.canvas.eye().screen_rect(self.film_rect()?, self.canvas.rect);
-        Looked::at(film, self.canvas.rect, ctx.pixels_per_point())
+        Looked::at(film, self.canvas.rect, ctx.pixels_per_point(), self.job().turn)
     }
 
     /// Works out the film with slipped sheets while one looks at it.
@@ -211,11 +211,15 @@ impl Desk {
 
     /// The film's size on the garment, as soon as the picture's proportion is known.
     pub(crate) fn film_size(&self) -> Option<Size> {
-        let job = self.job();
-        let (w, h) = self.source_px()?;
-        let across = job.resolution.whole_px(job.width).max(1) as f64;
-        let down = (across * f64::from(h) / f64::from(w)).round().max(1.0);
-        Some(Size::new(job.resolution.length(across), job.resolution.length(down)))
+        let (w, h) = job::build::laid_px(self.job(), self.source_px()?).film();
+        let length = |px: u32| self.job().resolution.length(f64::from(px));
+        Some(Size::new(length(w), length(h)))
+    }
+
+    /// The artwork's own size, before its turn.
+    pub(crate) fn artwork_size(&self) -> Option<Size> {
+        let (w, h) = job::build::laid_px(self.job(), self.source_px()?).picture();
+        Some(Size::new(self.job().resolution.length(w), self.job().resolution.length(h)))
     }
 
     /// The film on the table, whose origin is the garment's middle.

@@ -2,11 +2,11 @@
 
 use crate::levels::Levels;
 use artwork::{Picture, Surface};
-use bitmap::Bitmap;
+use bitmap::{Bitmap, Turned};
 use eframe::egui::Color32;
 use inks::{Plates, Rgb};
 use job::{FilmOf, InkMap, Job, JobError, Mendings, build, screens};
-use measure::Resolution;
+use measure::{Angle, Resolution};
 use progress::Progress;
 use std::sync::Arc;
 
@@ -20,6 +20,9 @@ pub(crate) struct FilmView {
     pub(crate) mended: Option<Mendings>,
     /// Grows by one with each film, so that tiles know which one they show.
     pub(crate) number: u64,
+    /// How the artwork lay on it, and how far it was turned then.
+    pub(crate) laid: Turned,
+    pub(crate) turn: Angle,
     /// Each screen's film, in printing order; none where there is one film only.
     pub(crate) screens: Arc<[ScreenView]>,
 }
@@ -35,9 +38,14 @@ pub(crate) struct ScreenView {
 }
 
 impl FilmView {
-    pub(crate) fn plain(bits: Bitmap, ink: Option<Arc<InkMap>>, number: u64) -> Self {
+    pub(crate) fn plain(
+        bits: Bitmap,
+        ink: Option<Arc<InkMap>>,
+        number: u64,
+        (laid, turn): (Turned, Angle),
+    ) -> Self {
         let levels = Arc::new(Levels::new(bits));
-        Self { levels, ink, mended: None, number, screens: Arc::new([]) }
+        Self { levels, ink, mended: None, number, laid, turn, screens: Arc::new([]) }
     }
 
     /// Each screen's film for the shop's reckoning, the one film of a job that has no more.
@@ -66,20 +74,22 @@ pub(crate) fn make(
     p: &Progress,
 ) -> Result<FilmView, JobError> {
     p.step("Making the film", 0, 0)?;
+    let laid = build::laid(job, picture)?;
+    let lay = (laid, job.turn);
     let Some(plates) = plates else {
         let made = build::film(job, picture, surface, p)?;
         p.step("Making the film", 0, 0)?;
         let bits = bitmap::collect(&*made.raster);
         p.check()?;
         let ink = InkMap::of(&bits, job.resolution, p)?;
-        let film = FilmView::plain(bits, Some(Arc::new(ink)), number);
+        let film = FilmView::plain(bits, Some(Arc::new(ink)), number, lay);
         return Ok(FilmView { mended: made.mended, ..film });
     };
-    let size = build::film_px(job, picture)?;
+    let size = laid.film();
     let mut all = Bitmap::new(size.0, size.1);
     let area = f64::from(size.0) * f64::from(size.1);
     let mut views = Vec::new();
-    for screen in screens::of_plates(job, picture, plates, size, p)? {
+    for screen in screens::of_plates(job, picture, plates, laid, p)? {
         p.check()?;
         let bits = bitmap::collect(&*screen.raster);
         all.words_mut().iter_mut().zip(bits.words()).for_each(|(all, more)| *all |= more);
@@ -92,12 +102,12 @@ pub(crate) fn make(
             share: bits.count() as f64 / area,
             film: FilmView {
                 mended: screen.mended,
-                ..FilmView::plain(bits, Some(Arc::new(ink)), number)
+                ..FilmView::plain(bits, Some(Arc::new(ink)), number, lay)
             },
         });
     }
     let ink = InkMap::of(&all, job.resolution, p)?;
-    let film = FilmView::plain(all, Some(Arc::new(ink)), number);
+    let film = FilmView::plain(all, Some(Arc::new(ink)), number, lay);
     Ok(FilmView { screens: views.into(), ..film })
 }
 

@@ -165,7 +165,7 @@ impl Desk {
     /// The place looked at mended beside those mended before.
     fn mend_this(&self, finest: Length) -> Option<Mend> {
         let place = self.fine_place()?;
-        let (picture, size) = (self.stages.picture()?, self.film_size()?);
+        let picture = self.stages.picture()?;
         let at = Point::new(place.x, place.y);
         let mut spots = match &self.job().mend {
             Some(Mend { places: Mended::At(spots), .. }) => spots.clone(),
@@ -175,7 +175,7 @@ impl Desk {
             }
             None => Vec::new(),
         };
-        spots.push(Spot::shown_at(at, self.job(), picture, size));
+        spots.push(Spot::shown_at(at, self.job(), picture));
         Some(Mend { finest, places: Mended::At(spots) })
     }
 }

@@ -24,6 +24,13 @@ pub(crate) fn image(picture: &artwork::Picture) -> ColorImage {
     }
 }
 
+/// A first look at a large picture, while all of it is being read.
+pub(crate) fn preview(bytes: &[u8]) -> Option<Arc<ColorImage>> {
+    /// What a screen shows of it well enough for a moment.
+    const LEAST_PX: u16 = 900;
+    artwork::preview(bytes, LEAST_PX).map(|picture| Arc::new(image(&picture)))
+}
+
 impl Desk {
     /// The picture's texture, and which part of it is used: all of it if `whole`.
     pub(crate) fn source_texture(
@@ -34,9 +41,9 @@ impl Desk {
         let image = self.stages.image()?.clone();
         let texture = keep(&mut self.canvas.source, image, ctx);
         let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
-        let part = match (self.job().art.crop, self.stages.picture()) {
-            (Some(c), Some(p)) if !whole => {
-                let (w, h) = (p.width as f32, p.height as f32);
+        let part = match (self.job().art.crop, self.stages.picture_px()) {
+            (Some(c), Some((w, h))) if !whole => {
+                let (w, h) = (w as f32, h as f32);
                 let (x, y) = (c.x as f32, c.y as f32);
                 Rect::from_min_max(
                     pos2(x / w, y / h),

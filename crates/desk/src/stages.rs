@@ -13,7 +13,7 @@ use job::{
     HandSeam, InkChange, Job, JobError, Mend, PictureFile, Printing, ScreenFacts, ScreenPlans,
     Separation,
 };
-use measure::{Length, Resolution};
+use measure::{Angle, Length, Resolution};
 use progress::Progress;
 use sheets::{Request, SeamSettings, Seams, Slip};
 use shop::{Shop, ShopSettings};
@@ -39,6 +39,7 @@ struct FilmKey {
     inks: Option<Separation>,
     mend: Option<Mend>,
     width: measure::Length,
+    turn: Angle,
     resolution: Resolution,
     spread: Option<Length>,
 }
@@ -115,6 +116,8 @@ pub(crate) struct Stages {
     picture: Lane<PictureFile, Arc<Picture>>,
     /// How large the picture will be, known before it is decoded.
     size: Option<(PictureFile, Option<(u32, u32)>)>,
+    /// A first look at a large picture; none where there is none.
+    preview: Lane<PictureFile, Option<Arc<ColorImage>>>,
     image: Lane<PictureFile, Arc<ColorImage>>,
     surface: Lane<SurfaceKey, Surface>,
     recut: Lane<RecutKey, Recut>,
@@ -143,6 +146,7 @@ impl Stages {
         Self {
             picture: Lane::new("picture", Overtaken::Stop),
             size: None,
+            preview: Lane::new("first look", Overtaken::Stop),
             image: Lane::new("image", Overtaken::Stop),
             surface: Lane::new("edges", Overtaken::FinishWithin(Duration::from_millis(800))),
             recut: Lane::new("recut", Overtaken::Finish),
@@ -179,6 +183,7 @@ impl Stages {
         // With the whole print shown, the first screen's sheets are.
         self.planned = own.then(|| shown.unwrap_or(0));
         self.picture.poll();
+        self.preview.poll();
         self.image.poll();
         self.surface.poll();
         self.recut.poll();
@@ -203,6 +208,12 @@ impl Stages {
         }
         if self.size.as_ref().is_none_or(|(known, _)| known != file) {
             self.size = Some((file.clone(), artwork::size_of(&file.bytes)));
+        }
+        if self.picture.answered().is_none() && self.picture_px().is_some_and(is_large) {
+            self.preview.want(file, ctx, || {
+                let bytes = file.bytes.clone();
+                move |_| Ok(crate::source::preview(&bytes))
+            });
         }
         self.picture.want(file, ctx, || {
             let job = job.clone();
@@ -270,8 +281,10 @@ impl Stages {
         if let Some(looked) = looked {
             let key = RecutKey { surface: found.clone(), level, looked };
             let (surface, wanted) = (surface.clone(), key.clone());
+            let part = job.art.crop.map(|c| (c.width, c.height)).or(self.picture_px());
+            let laid = build::laid_px(job, part.unwrap_or((1, 1)));
             self.recut.want(&key, ctx, || {
-                move |_: &Progress| Ok(recut::recut(&surface, wanted.level, &wanted.looked))
+                move |_: &Progress| Ok(recut::recut(&surface, wanted.level, &wanted.looked, laid))
             });
         }
         true
@@ -317,7 +330,8 @@ impl Stages {
                 let film = build::film(&job, &picture, &surface, p)?;
                 let bits = bitmap::collect(&*film.raster);
                 p.check()?;
-                Ok(FilmView::plain(bits, None, number))
+                let lay = (build::laid(&job, &picture)?, job.turn);
+                Ok(FilmView::plain(bits, None, number, lay))
             }
         });
         self.films_made += u64::from(started);
@@ -391,6 +405,7 @@ impl Stages {
             inks: job.inks.clone(),
             mend: job.mend.clone(),
             width: job.width,
+            turn: job.turn,
             resolution: job.resolution,
             spread: job.printer.as_ref().map(|p| p.spread),
         };
@@ -620,6 +635,7 @@ impl Stages {
         self.shop.clear();
         self.picture.clear();
         self.size = None;
+        self.preview.clear();
         self.image.clear();
         self.surface.clear();
         self.recut.clear();
@@ -641,9 +657,9 @@ impl Stages {
         let known = self.size.as_ref().and_then(|(_, size)| *size);
         self.picture().map_or(known, |p| Some((p.width, p.height)))
     }
-    /// The picture as it is shown.
+    /// The picture as it is shown, or a first look at it.
     pub(crate) fn image(&self) -> Option<&Arc<ColorImage>> {
-        self.image.good()
+        self.image.good().or_else(|| self.preview.good()?.as_ref())
     }
     pub(crate) fn surface(&self) -> Option<&Surface> {
         self.surface.good()
@@ -709,6 +725,11 @@ impl Stages {
             Some((what, share))
         })
     }
+}
+
+/// Whether a picture takes so long to read that a first look at it is worth its while.
+fn is_large((width, height): (u32, u32)) -> bool {
+    u64::from(width) * u64::from(height) > 6_000_000
 }
 
 /// A resolution at which the film has about as many pixels as a screen can show.

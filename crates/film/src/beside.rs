@@ -160,7 +160,7 @@ mod tests {
         let cases = [
             (folder.path().join("missing/film.pdf"), "the folder or file is not there"),
             (file.join("film.pdf"), "a part of its path is a file, not a folder"),
-            (folder.path().to_owned(), "a folder of that name is there already"),
+            (folder.path().to_owned(), "it is a folder"),
         ];
         for (path, reason) in cases {
             let error = write_beside(&path, |_| Ok(())).unwrap_err().to_string();

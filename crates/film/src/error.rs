@@ -77,17 +77,28 @@ impl FilmError {
     }
 }
 
-/// The system's reason in a few plain words.
-fn reason(why: &io::Error) -> String {
+/// The system's reason for a file not read or written, in a few plain words.
+pub fn reason(why: &io::Error) -> String {
     match why.kind() {
         ErrorKind::NotFound => "the folder or file is not there".into(),
         ErrorKind::PermissionDenied => "the system does not allow it".into(),
         ErrorKind::ReadOnlyFilesystem => "the disk is read-only".into(),
         ErrorKind::StorageFull => "the disk is full".into(),
         ErrorKind::NotADirectory => "a part of its path is a file, not a folder".into(),
-        ErrorKind::IsADirectory => "a folder of that name is there already".into(),
+        ErrorKind::IsADirectory => "it is a folder".into(),
         ErrorKind::ResourceBusy => "another export is writing it now".into(),
         ErrorKind::AlreadyExists => "a file of that name is there already".into(),
-        _ => why.to_string(),
+        ErrorKind::InvalidInput => "no file can have such a name".into(),
+        ErrorKind::InvalidFilename => "the name is too long or cannot be used here".into(),
+        ErrorKind::QuotaExceeded => "there is no more room allowed on the disk".into(),
+        ErrorKind::FileTooLarge => "the disk takes no file so large".into(),
+        _ => {
+            // Without the number, which is of no use to a printer.
+            let said = why.to_string();
+            let words = said.split(" (os error").next().unwrap_or_default();
+            let mut letters = words.chars();
+            let first = letters.next().map(|c| c.to_lowercase().to_string());
+            format!("{}{}", first.unwrap_or_default(), letters.as_str())
+        }
     }
 }

@@ -39,7 +39,7 @@ mod ungroup4;
 pub use beside::write_beside;
 pub use calibration::write_calibration;
 pub use canvas::{Align, Canvas, Matrix};
-pub use error::FilmError;
+pub use error::{FilmError, reason};
 pub use export::export;
 pub use film::{FilmJob, FilmSheet, Screen, Seam};
 pub use font::{BOLD, Face, REGULAR};

@@ -270,6 +270,9 @@ pub(crate) struct ArtOptions {
     /// Width of the (cropped) artwork on the garment, such as 42in or 90cm.
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(crate) width: Option<String>,
+    /// Turn the artwork clockwise about its middle, such as 15deg; -15deg is anticlockwise.
+    #[arg(long, value_name = "ANGLE", allow_hyphen_values = true)]
+    pub(crate) turn: Option<String>,
     /// Film resolution in pixels per inch.
     #[arg(long, value_name = "PPI", allow_hyphen_values = true)]
     pub(crate) ppi: Option<String>,
@@ -357,6 +360,9 @@ pub(crate) struct PlateOptions {
     /// Width of the (cropped) artwork on the garment, such as 10.24in.
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(crate) width: Option<String>,
+    /// Turn the artwork clockwise about its middle, such as 15deg; -15deg is anticlockwise.
+    #[arg(long, value_name = "ANGLE", allow_hyphen_values = true)]
+    pub(crate) turn: Option<String>,
     /// Film resolution in pixels per inch.
     #[arg(long, value_name = "PPI", allow_hyphen_values = true)]
     pub(crate) ppi: Option<String>,

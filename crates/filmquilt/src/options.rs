@@ -9,7 +9,7 @@ use ::shop::{Align, Notebook, Shop};
 use artwork::{Crop, Cut, Edges, Source};
 use garment::Garment;
 use job::{Edit, FrameMarks, Job, Mend, Mended};
-use measure::{Length, Resolution, parse_length, parse_size};
+use measure::{Angle, Length, Resolution, parse_length, parse_size};
 use sheets::{Margins, Pieces, Stock};
 use std::path::Path;
 
@@ -18,6 +18,10 @@ pub(crate) fn art(job: Job, o: &ArtOptions) -> Result<Job, Failure> {
     let mut edits = Vec::new();
     if let Some(text) = &o.width {
         edits.push(Edit::Width(length("--width", text)?));
+    }
+    if let Some(text) = &o.turn {
+        let degrees = number("--turn", text.trim_end_matches("deg"))?;
+        edits.push(Edit::Turn(Angle::deg(degrees)));
     }
     if let Some(text) = &o.ppi {
         let ppi = number("--ppi", text.trim_end_matches("ppi"))?;

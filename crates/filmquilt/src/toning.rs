@@ -74,7 +74,10 @@ pub(crate) fn printing(
     }
     if let Some(path) = &o.gain {
         let text = std::fs::read_to_string(path).map_err(|e| {
-            Failure::new(format!("{} could not be read: {e}", path.display()), "check the path")
+            Failure::new(
+                format!("{} could not be read: {}", path.display(), film::reason(&e)),
+                "check the path",
+            )
         })?;
         let gain = serde_json::from_str(&text).map_err(|e| {
             let hint = "write it as {\"solid\": 1.2, \"n\": 1, \"steps\": [[0.5, 0.41]]}";
@@ -89,6 +92,7 @@ pub(crate) fn printing(
 pub(crate) fn plates(job: Job, o: PlateOptions) -> Result<Job, Failure> {
     let options = ArtOptions {
         width: o.width,
+        turn: o.turn,
         ppi: o.ppi,
         crop: o.crop,
         source: o.source,
@@ -159,7 +163,8 @@ fn wanted_inks(text: &str) -> Result<Separation, Failure> {
     }
     let said = std::fs::read_to_string(text).map_err(|e| {
         let hint = "give auto, auto:3, or a JSON file with a list of inks";
-        Failure::new(format!("the inks' file {text} could not be read: {e}"), hint)
+        let why = film::reason(&e);
+        Failure::new(format!("the inks' file {text} could not be read: {why}"), hint)
     })?;
     let picked: Vec<Picked> = serde_json::from_str(&said).map_err(|e| {
         let hint =

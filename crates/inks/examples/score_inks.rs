@@ -87,7 +87,7 @@ fn load(file: &Path) -> Result<artwork::Picture, Box<dyn Error>> {
 fn labels(plates: &Plates, width: u32, height: u32) -> Vec<u8> {
     let mut labels = vec![0; width as usize * height as usize];
     for k in 0..plates.inks().len() {
-        let Ok(raster) = plates.raster(k, width, height) else { continue };
+        let Ok(raster) = plates.raster(k, bitmap::Turned::upright(width, height)) else { continue };
         let bits = bitmap::collect(&raster);
         let mut changes = Vec::new();
         for y in 0..height {

@@ -1,7 +1,7 @@
 use crate::cover::Cover;
 use crate::tiling::{Columns, Film, Tiling};
 use crate::{Damage, InksError, Rgb, under};
-use bitmap::Raster;
+use bitmap::{Raster, Turned};
 use std::sync::Arc;
 
 /// One ink of a separation.
@@ -85,20 +85,20 @@ impl Plates {
             as u32
     }
 
-    /// The plate of ink `ink`, counted from 0, at `width` x `height` pixels; a set bit prints.
+    /// The plate of ink `ink`, counted from 0, of the picture upright or turned; a set bit prints.
     ///
     /// # Errors
     /// Where there is no such ink.
-    pub fn raster(&self, ink: usize, width: u32, height: u32) -> Result<PlateRaster, InksError> {
+    pub fn raster(&self, ink: usize, turned: Turned) -> Result<PlateRaster, InksError> {
         let ink = self.ink(ink)?;
         let tiling = self.under.as_ref().filter(|_| !ink.overprints).unwrap_or(&self.tiling);
-        Ok(of_labels(tiling, ink.labels, width, height))
+        Ok(of_labels(tiling, ink.labels, turned))
     }
 
     /// All that prints, whatever the ink.
-    pub fn printed(&self, width: u32, height: u32) -> PlateRaster {
+    pub fn printed(&self, turned: Turned) -> PlateRaster {
         let labels = self.inks.iter().fold(0, |all, ink| all | ink.labels);
-        of_labels(&self.tiling, labels, width, height)
+        of_labels(&self.tiling, labels, turned)
     }
 
     /// How much of each of the picture's pixels ink `ink` covers, 0 to 1, row by row: what a
@@ -216,36 +216,46 @@ impl Plates {
     }
 }
 
-fn of_labels(tiling: &Arc<Tiling>, labels: u32, width: u32, height: u32) -> PlateRaster {
+fn of_labels(tiling: &Arc<Tiling>, labels: u32, turned: Turned) -> PlateRaster {
+    // A picture turned is not read by columns.
+    let width = if turned.is_upright() { turned.film().0 } else { 0 };
     let columns = Columns::new(tiling.width(), width);
-    PlateRaster { tiling: tiling.clone(), columns, width, height, labels }
+    PlateRaster { tiling: tiling.clone(), columns, turned, labels }
 }
 
 /// One plate at one size.
 pub struct PlateRaster {
     tiling: Arc<Tiling>,
     columns: Columns,
-    width: u32,
-    height: u32,
+    turned: Turned,
     labels: u32,
 }
 
 impl Raster for PlateRaster {
     fn width(&self) -> u32 {
-        self.width
+        self.turned.film().0
     }
     fn height(&self) -> u32 {
-        self.height
+        self.turned.film().1
     }
     fn changes(&self, y: u32, x0: u32, x1: u32, out: &mut Vec<u32>) {
-        let mut inside = false;
-        let film = Film::new(&self.tiling, &self.columns, self.height);
-        film.row(y, x0, x1, Some(self.labels), |from, _, label| {
+        let (mut inside, mut end) = (false, x0);
+        let put = |from: u32, to: u32, label: u8| {
             let prints = self.labels >> label & 1 == 1;
             if prints != inside {
                 out.push(from - x0);
                 inside = prints;
             }
-        });
+            end = to;
+        };
+        if self.turned.is_upright() {
+            let film = Film::new(&self.tiling, &self.columns, self.turned.film().1);
+            film.row(y, x0, x1, Some(self.labels), put);
+        } else {
+            self.tiling.turned_row(&self.turned, y, (x0, x1), self.labels, put);
+            if inside && end < x1 {
+                out.push(end - x0);
+            }
+        }
     }
 }

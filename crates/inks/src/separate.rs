@@ -154,7 +154,9 @@ fn colours(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use bitmap::Turned;
     use bitmap::{Bitmap, collect};
+    use measure::Angle;
 
     const INKS: [[u8; 3]; 4] = [[240, 236, 224], [20, 24, 40], [220, 40, 50], [250, 200, 40]];
 
@@ -203,7 +205,9 @@ mod tests {
     }
 
     fn film(plates: &Plates, size: u32) -> Vec<Bitmap> {
-        (0..plates.inks().len()).map(|k| collect(&plates.raster(k, size, size).unwrap())).collect()
+        (0..plates.inks().len())
+            .map(|k| collect(&plates.raster(k, Turned::upright(size, size)).unwrap()))
+            .collect()
     }
 
     /// The share of a film's pixels whose ink is not the drawing's.
@@ -246,14 +250,14 @@ mod tests {
         let plates = separate(&picture(5.0), &Settings::default(), &Progress::none()).unwrap();
         for size in [37, 64, 501] {
             let films = film(&plates, size);
-            let printed = collect(&plates.printed(size, size));
+            let printed = collect(&plates.printed(Turned::upright(size, size)));
             for y in 0..size {
                 for x in 0..size {
                     let here = films.iter().filter(|f| f.get(x, y)).count();
                     assert_eq!(here, usize::from(printed.get(x, y)), "{x} {y} at {size}");
                 }
             }
-            let raster = plates.raster(0, size, size).unwrap();
+            let raster = plates.raster(0, Turned::upright(size, size)).unwrap();
             let part = collect(&bitmap::Window::new(&raster, 11, 5, 20, 20));
             assert!(
                 (0..400).all(|i| part.get(i % 20, i / 20) == films[0].get(11 + i % 20, 5 + i / 20))
@@ -299,17 +303,17 @@ mod tests {
         let none = Settings { inks: Inks::Picked(Vec::new()), ..Settings::default() };
         assert_eq!(separate(&picture(0.0), &none, &Progress::none()).err(), Some(InksError::NoInk));
 
-        let both = collect(&plates.printed(128, 128));
+        let both = collect(&plates.printed(Turned::upright(128, 128)));
         plates.merge(0, 1).unwrap();
-        assert_eq!(collect(&plates.raster(0, 128, 128).unwrap()), both);
+        assert_eq!(collect(&plates.raster(0, Turned::upright(128, 128)).unwrap()), both);
         plates.split(0).unwrap();
         assert_eq!(plates.inks().len(), 2);
         assert!(plates.split(0).is_err() && plates.rename(2, "?").is_err());
         plates.reorder(1, 0).unwrap();
         assert_eq!(plates.inks()[0].name, "Night");
         plates.overprint(0, true).unwrap();
-        let under = collect(&plates.raster(1, 128, 128).unwrap());
-        let over = collect(&plates.raster(0, 128, 128).unwrap());
+        let under = collect(&plates.raster(1, Turned::upright(128, 128)).unwrap());
+        let over = collect(&plates.raster(0, Turned::upright(128, 128)).unwrap());
         let shared = (0..128 * 128)
             .filter(|i| under.get(i % 128, i / 128) && over.get(i % 128, i / 128))
             .count();
@@ -326,5 +330,38 @@ mod tests {
         ));
         let empty = Picture::rgb(0, 0, Vec::new());
         assert!(separate(&empty, &Settings::default(), &Progress::none()).is_err());
+    }
+
+    #[test]
+    fn plates_turn_with_their_picture_and_still_tile() {
+        let plates = separate(&picture(0.0), &Settings::default(), &Progress::none()).unwrap();
+        let film = |k: usize, turned| collect(&plates.raster(k, turned).unwrap());
+        let upright = Turned::upright(90, 70);
+        for k in 0..plates.inks().len() {
+            let mut want = film(k, upright);
+            for quarters in 1..4 {
+                want = want.turned_clockwise();
+                let turned = Turned::by(90, 70, Angle::deg(90.0 * f64::from(quarters)));
+                let off: u32 = film(k, turned)
+                    .words()
+                    .iter()
+                    .zip(want.words())
+                    .map(|(a, b)| (a ^ b).count_ones())
+                    .sum();
+                assert_eq!(off, 0, "ink {k}, {quarters} quarters");
+            }
+        }
+        let turned = Turned::by(90, 70, Angle::deg(31.0));
+        let printed = collect(&plates.printed(turned));
+        let all: Vec<_> = (0..plates.inks().len()).map(|k| film(k, turned)).collect();
+        for y in 0..printed.height() {
+            for x in 0..printed.width() {
+                let inks = all.iter().filter(|film| film.get(x, y)).count();
+                assert_eq!(inks, usize::from(printed.get(x, y)), "{x} {y}");
+                let (u, v) = turned.at(x, y);
+                let inside = (0.0..90.0).contains(&u) && (0.0..70.0).contains(&v);
+                assert!(inside || inks == 0);
+            }
+        }
     }
 }

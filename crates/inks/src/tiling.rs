@@ -1,6 +1,7 @@
 use crate::cover::Cover;
 use crate::image::index;
 use crate::spline::weights;
+use bitmap::Turned;
 use std::collections::BTreeMap;
 
 /// A plane cut into inks without gap or overlap: at every point the ink of the greatest
@@ -152,27 +153,19 @@ impl<'a> Film<'a> {
             }
             let cell = cy * (tiling.width() + 1) + cx;
             let inks = tiling.inks_of(cell);
-            let swaps = tiling.swaps.get(&(cell as u32)).map_or(&[][..], Vec::as_slice);
-            let mask = inks.iter().fold(0, |mask, k| mask | 1_u32 << k);
-            let mask = swaps.iter().fold(mask, |mask, swap| mask | swap.to | 1 << swap.from);
+            let swaps = tiling.swaps_of(cell);
+            let mask = may_print(inks, swaps);
             if mask.count_ones() == 1
                 || wanted.is_some_and(|set| mask & set == 0 || mask & !set == 0)
             {
                 put(from, to, mask.trailing_zeros() as u8);
                 continue;
             }
-            self.cell(cx as isize, cy as isize, &rows, mask, |curves| {
+            self.tiling.curves(cx as isize, cy as isize, &rows, mask, |curves| {
                 let (mut start, mut ink) = (from, u8::MAX);
                 for x in from..to {
                     let t = self.columns.across[x as usize];
-                    let all = inks.iter().fold(0, |mask, k| mask | 1_u32 << k);
-                    let mut top = greatest(curves, all, t);
-                    for swap in swaps {
-                        let part = part_row * PARTS + ((t * PARTS as f32) as u32).min(PARTS - 1);
-                        if swap.from == top && swap.parts >> part & 1 == 1 {
-                            top = greatest(curves, swap.to, t);
-                        }
-                    }
+                    let top = top(inks, swaps, curves, t, part_row);
                     if top != ink {
                         if start < x {
                             put(start, x, ink);
@@ -184,9 +177,49 @@ impl<'a> Film<'a> {
             });
         }
     }
+}
+
+impl Tiling {
+    /// As [`Film::row`], of a film that shows the tiling turned; what lies past its sides is not
+    /// put.
+    pub(crate) fn turned_row(
+        &self,
+        turned: &Turned,
+        y: u32,
+        (x0, x1): (u32, u32),
+        wanted: u32,
+        mut put: impl FnMut(u32, u32, u8),
+    ) {
+        let (wide, high) = turned.picture();
+        let across = |u: f64| u * self.width() as f64 / wide + 0.5;
+        let down = |v: f64| v * self.height() as f64 / high + 0.5;
+        turned.cells(y, x0, x1, across, down, |xs, cx, cy| {
+            let (cx, cy) = (cx.min(self.width()), cy.min(self.height()));
+            let cell = cy * (self.width() + 1) + cx;
+            let inks = self.inks_of(cell);
+            let swaps = self.swaps_of(cell);
+            let mask = may_print(inks, swaps);
+            if mask.count_ones() == 1 || mask & wanted == 0 || mask & !wanted == 0 {
+                return put(xs.start, xs.end, mask.trailing_zeros() as u8);
+            }
+            for x in xs {
+                let (u, v) = turned.at(x, y);
+                let t = (across(u) - cx as f64) as f32;
+                let s = (down(v) - cy as f64) as f32;
+                let part_row = ((s * PARTS as f32) as u32).min(PARTS - 1);
+                self.curves(cx as isize, cy as isize, &weights(s), mask, |curves| {
+                    put(x, x + 1, top(inks, swaps, curves, t, part_row));
+                });
+            }
+        });
+    }
+
+    fn swaps_of(&self, cell: usize) -> &[Swap] {
+        self.swaps.get(&(cell as u32)).map_or(&[][..], Vec::as_slice)
+    }
 
     /// The levels of a cell's inks along one row, as cubics.
-    fn cell(
+    fn curves(
         &self,
         cx: isize,
         cy: isize,
@@ -194,7 +227,7 @@ impl<'a> Film<'a> {
         mask: u32,
         then: impl FnOnce(&[(u8, [f32; 4])]),
     ) {
-        let levels = &self.tiling.levels;
+        let levels = &self.levels;
         let mut curves = [(0, [0.0; 4]); crate::MAX_INKS + 1];
         let mut count = 0;
         for k in (0..levels.inks).filter(|k| mask >> k & 1 == 1) {
@@ -217,6 +250,25 @@ impl<'a> Film<'a> {
         }
         then(&curves[..count]);
     }
+}
+
+/// The inks that may print somewhere in a cell, one bit each.
+fn may_print(inks: &[u8], swaps: &[Swap]) -> u32 {
+    let mask = inks.iter().fold(0, |mask, k| mask | 1_u32 << k);
+    swaps.iter().fold(mask, |mask, swap| mask | swap.to | 1 << swap.from)
+}
+
+/// The ink that prints `t` of the way across a cell, in one of its rows of parts.
+fn top(inks: &[u8], swaps: &[Swap], curves: &[(u8, [f32; 4])], t: f32, part_row: u32) -> u8 {
+    let all = inks.iter().fold(0, |mask, k| mask | 1_u32 << k);
+    let mut top = greatest(curves, all, t);
+    for swap in swaps {
+        let part = part_row * PARTS + ((t * PARTS as f32) as u32).min(PARTS - 1);
+        if swap.from == top && swap.parts >> part & 1 == 1 {
+            top = greatest(curves, swap.to, t);
+        }
+    }
+    top
 }
 
 /// The ink of `among` with the greatest level, the first of equals.

@@ -1,7 +1,7 @@
 use crate::distance::squared;
 use crate::plates::Plates;
 use crate::{InksError, Rgb};
-use bitmap::{Bitmap, Raster};
+use bitmap::{Bitmap, Raster, Turned};
 use measure::{Length, Resolution};
 use progress::Progress;
 
@@ -19,21 +19,20 @@ impl Plates {
     pub fn trapped(
         &self,
         ink: usize,
-        width: u32,
+        turned: Turned,
         resolution: Resolution,
         trap: Length,
         progress: &Progress,
     ) -> Result<Bitmap, InksError> {
-        let height = self.height_for(width);
+        let (width, height) = turned.film();
         let reach = resolution.px(trap).clamp(0.0, 1000.0) as f32;
-        let plate = self.raster(ink, width, height)?;
+        let plate = self.raster(ink, turned)?;
         if reach < 0.5 {
             return Ok(bitmap::collect(&plate));
         }
         let light = self.inks()[ink].colour.lab().l;
         let darker = (0..self.inks().len()).filter(|k| self.inks()[*k].colour.lab().l < light);
-        let darker: Vec<_> =
-            darker.map(|k| self.raster(k, width, height)).collect::<Result<_, _>>()?;
+        let darker: Vec<_> = darker.map(|k| self.raster(k, turned)).collect::<Result<_, _>>()?;
         // A strip three traps wide is opened by a disc of half that; twice that reaches in.
         let margin = (reach * 4.0).ceil() as u32 + 2;
         banded(width, height, margin, progress, |y0, y1, out| {
@@ -64,14 +63,14 @@ impl Plates {
     /// When cancelled.
     pub fn underbase(
         &self,
-        width: u32,
+        turned: Turned,
         resolution: Resolution,
         choke: Length,
         progress: &Progress,
     ) -> Result<Bitmap, InksError> {
-        let height = self.height_for(width);
+        let (width, height) = turned.film();
         let reach = resolution.px(choke).clamp(0.0, 1000.0) as f32;
-        let printed = self.printed(width, height);
+        let printed = self.printed(turned);
         if reach < 0.5 {
             return Ok(bitmap::collect(&printed));
         }
@@ -149,6 +148,7 @@ impl Plates {
     /// over those before it in linear light. Red, green and blue bytes, row by row.
     pub fn simulated(&self, width: u32, look: Look) -> (u32, u32, Vec<u8>) {
         let height = self.height_for(width);
+        let turned = Turned::upright(width, height);
         let linear = |c: Rgb| c.0.map(|v| crate::colour::linear(f64::from(v)));
         let mut ground = vec![linear(self.garment); width as usize * height as usize];
         let mut lay = |raster: &dyn Raster, colour: [f64; 3], opacity: f64| {
@@ -159,10 +159,10 @@ impl Plates {
             }
         };
         if let Some(opacity) = look.underbase {
-            lay(&self.printed(width, height), [1.0; 3], opacity);
+            lay(&self.printed(turned), [1.0; 3], opacity);
         }
         for (k, ink) in self.inks().iter().enumerate() {
-            if let Ok(plate) = self.raster(k, width, height) {
+            if let Ok(plate) = self.raster(k, turned) {
                 lay(&plate, linear(ink.colour), look.opacity);
             }
         }
@@ -197,18 +197,20 @@ mod tests {
         let black = 1 - yellow;
         // Ten film pixels a picture pixel; the strip is 90 film pixels wide.
         let ppi = Resolution::ppi(254.0);
+        let film = Turned::upright(400, 200);
         for (mm, spread) in [(1.0, 10), (2.0, 20), (5.0, 30)] {
-            let film = plates.trapped(yellow, 400, ppi, Length::mm(mm), &Progress::none()).unwrap();
-            let plain = bitmap::collect(&plates.raster(yellow, 400, 200).unwrap());
+            let spreads =
+                plates.trapped(yellow, film, ppi, Length::mm(mm), &Progress::none()).unwrap();
+            let plain = bitmap::collect(&plates.raster(yellow, film).unwrap());
             let count = |film: &Bitmap| (100..200).filter(|x| film.get(*x, 100)).count();
-            let got = count(&film) - count(&plain);
+            let got = count(&spreads) - count(&plain);
             // A third of the strip at most; found in steps of a quarter of the trap.
             let least = if spread == 30 { 24 } else { spread - 1 };
             assert!((least..=spread + 1).contains(&got), "{mm} mm spread {got} of {spread}");
             // Never into the garment, and the dark ink is as it was.
-            assert!((0..400).all(|x| !film.get(x, 25) || plain.get(x, 25)));
-            let dark = plates.trapped(black, 400, ppi, Length::mm(mm), &Progress::none()).unwrap();
-            assert_eq!(dark, bitmap::collect(&plates.raster(black, 400, 200).unwrap()));
+            assert!((0..400).all(|x| !spreads.get(x, 25) || plain.get(x, 25)));
+            let dark = plates.trapped(black, film, ppi, Length::mm(mm), &Progress::none()).unwrap();
+            assert_eq!(dark, bitmap::collect(&plates.raster(black, film).unwrap()));
         }
     }
 
@@ -216,7 +218,8 @@ mod tests {
     fn an_underbase_keeps_clear_of_the_garment() {
         let plates = plates();
         let ppi = Resolution::ppi(254.0);
-        let base = plates.underbase(400, ppi, Length::mm(1.0), &Progress::none()).unwrap();
+        let film = Turned::upright(400, 200);
+        let base = plates.underbase(film, ppi, Length::mm(1.0), &Progress::none()).unwrap();
         let row: Vec<u32> = (0..400).filter(|x| base.get(*x, 100)).collect();
         // Ink runs from 30 to 370: the base from 40 to 360, the black strip included.
         assert!(

@@ -1,44 +1,40 @@
 use artwork::{Crop, Picture};
-use bitmap::{Bitmap, Raster};
+use bitmap::{Bitmap, Raster, Turned};
 
 /// A black-and-white picture enlarged as it is, each pixel a block with sharp corners: a region
 /// to cover, not artwork to smooth. A film pixel has the colour at its middle.
 pub(crate) struct Blocks {
     pixels: Bitmap,
-    width: u32,
-    height: u32,
+    laid: Turned,
 }
 
 impl Blocks {
-    /// The picture's part `crop` at `width` x `height` film pixels, dark as ink unless inverted.
-    pub(crate) fn new(
-        picture: &Picture,
-        crop: Crop,
-        invert: bool,
-        width: u32,
-        height: u32,
-    ) -> Self {
+    /// The picture's part `crop` as it is laid on the film, dark as ink unless inverted.
+    pub(crate) fn new(picture: &Picture, crop: Crop, invert: bool, laid: Turned) -> Self {
         let greys = picture.greys();
         let pixels = Bitmap::from_fn(crop.width, crop.height, |x, y| {
             let at = (crop.y + y) as usize * picture.width as usize + (crop.x + x) as usize;
             (greys[at] < 128) != invert
         });
-        Self { pixels, width, height }
+        Self { pixels, laid }
     }
 }
 
 impl Raster for Blocks {
     fn width(&self) -> u32 {
-        self.width
+        self.laid.film().0
     }
     fn height(&self) -> u32 {
-        self.height
+        self.laid.film().1
     }
     fn changes(&self, y: u32, x0: u32, x1: u32, out: &mut Vec<u32>) {
+        if !self.laid.is_upright() {
+            return self.turned(y, x0, x1, out);
+        }
         let source = u64::from(self.pixels.width());
-        let film = u64::from(self.width);
-        let row =
-            (2 * u64::from(y) + 1) * u64::from(self.pixels.height()) / (2 * u64::from(self.height));
+        let film = u64::from(self.width());
+        let row = (2 * u64::from(y) + 1) * u64::from(self.pixels.height())
+            / (2 * u64::from(self.height()));
         let start = out.len();
         self.pixels.changes_of_row(row as u32, 0, self.pixels.width(), out);
         // The first film pixel whose middle lies in source pixel c or beyond.
@@ -64,9 +60,31 @@ impl Raster for Blocks {
     }
 }
 
+impl Blocks {
+    fn turned(&self, y: u32, x0: u32, x1: u32, out: &mut Vec<u32>) {
+        let (wide, high) = self.laid.picture();
+        let (w, h) = (self.pixels.width(), self.pixels.height());
+        let across = |u: f64| u * f64::from(w) / wide;
+        let down = |v: f64| v * f64::from(h) / high;
+        let (mut ink, mut end) = (false, x0);
+        self.laid.cells(y, x0, x1, across, down, |xs, x, y| {
+            if self.pixels.get((x as u32).min(w - 1), (y as u32).min(h - 1)) != ink {
+                ink = !ink;
+                out.push(xs.start - x0);
+            }
+            end = xs.end;
+        });
+        if ink && end < x1 {
+            out.push(end - x0);
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use bitmap::collect;
+    use measure::Angle;
 
     #[test]
     fn every_film_pixel_is_what_lies_at_its_middle() {
@@ -75,7 +93,11 @@ mod tests {
         let picture = Picture::grey(7, 5, greys.clone());
         for (width, height) in [(7, 5), (70, 50), (33, 24), (3, 2)] {
             let crop = Crop { x: 0, y: 0, width: 7, height: 5 };
-            let blocks = Blocks::new(&picture, crop, false, width, height);
+            let laid = Turned::upright(width, height);
+            let blocks = Blocks::new(&picture, crop, false, laid);
+            let around =
+                Blocks::new(&picture, crop, false, Turned::by(width, height, Angle::deg(90.0)));
+            assert_eq!(collect(&blocks).turned_clockwise(), collect(&around));
             for (x0, x1) in [(0, width), (width / 3, width), (1, width - 1)] {
                 for y in 0..height {
                     let mut changes = Vec::new();

@@ -6,8 +6,8 @@ use crate::pages::pages;
 use crate::screens::{self, ScreenFilm, Union};
 use crate::{InkMap, Job, JobError, Mendings, Tone, calibrate};
 use crate::{mend, region, seams as seaming, tone};
-use artwork::{Crop, Picture, Surface};
-use bitmap::{Kept, Raster};
+use artwork::{Picture, Surface};
+use bitmap::{Kept, Raster, Turned};
 use film::{FilmJob, FilmSheet, PlanFile, Plans, PxRect, Seam, Together};
 use measure::{Length, Point, Rect, Resolution, Size};
 use progress::Progress;
@@ -109,8 +109,7 @@ pub fn surface(job: &Job, picture: &Picture, progress: &Progress) -> Result<Surf
     Ok(surface)
 }
 
-/// The film at the job's width, resolution and tone: `round(width x ppi)` pixels wide, and as high
-/// as the cropped picture's proportion makes it. Where the job mends fine lines, the bits are
+/// The film at the job's width, resolution and tone, as large as [`laid`] says. Where the job mends fine lines, the bits are
 /// held; otherwise rows are worked out as they are asked for.
 ///
 /// # Errors
@@ -122,11 +121,16 @@ pub fn film(
     surface: &Surface,
     progress: &Progress,
 ) -> Result<Film, JobError> {
-    let (width, height) = film_px(job, picture)?;
-    let lines = Arc::new(Kept::new(surface.raster(width, height), MOST_KEPT));
-    let raster: Arc<dyn Raster + Send + Sync> = match job.tone {
+    let laid = laid(job, picture)?;
+    let lines: Arc<dyn Raster + Send + Sync> = if laid.is_upright() {
+        let (width, height) = laid.film();
+        Arc::new(Kept::new(surface.raster(width, height), MOST_KEPT))
+    } else {
+        Arc::new(Kept::new(surface.turned(laid), MOST_KEPT))
+    };
+    let raster = match job.tone {
         Tone::Cut => lines,
-        _ => tone::raster(job, picture, Some(lines), (width, height), progress)?,
+        _ => tone::raster(job, picture, Some(lines), laid, progress)?,
     };
     let film = Film::new(raster, job.resolution);
     Ok(mend::mended(film, job, picture, progress)?.for_printer(job))
@@ -139,7 +143,6 @@ fn films_of(
     picture: &Picture,
     progress: &Progress,
 ) -> Result<(Film, Vec<ScreenFilm>), JobError> {
-    let size = film_px(job, picture)?;
     if job.inks.is_some() {
         let screens = screens::of_picture(job, picture, progress)?;
         let union = Film::new(Arc::new(Union::of(&screens)), job.resolution);
@@ -150,32 +153,40 @@ fn films_of(
     let film = if job.tone.is_cut() || job.printing.mixed {
         film(job, picture, &surface(job, picture, progress)?, progress)?
     } else {
-        let raster = tone::raster(job, picture, None, size, progress)?;
+        let raster = tone::raster(job, picture, None, laid(job, picture)?, progress)?;
         Film::new(raster, job.resolution).for_printer(job)
     };
     Ok((film, Vec::new()))
 }
 
-/// The film's size in pixels.
+/// The artwork's size in film pixels, how it is turned, and the film that just holds it. Upright
+/// the film is `round(width x ppi)` pixels wide, and as high as the cropped picture's proportion
+/// makes it.
 ///
 /// # Errors
 /// Where a number of the job cannot be used, or the film would be too large.
-pub fn film_px(job: &Job, picture: &Picture) -> Result<(u32, u32), JobError> {
+pub fn laid(job: &Job, picture: &Picture) -> Result<Turned, JobError> {
     job.check()?;
-    let (across, down) = match job.art.crop {
-        Some(crop) => (crop.width, crop.height),
-        None => (picture.width, picture.height),
-    };
+    let part = job.art.crop.unwrap_or_else(|| picture.whole());
+    let laid = laid_px(job, (part.width, part.height));
+    let (width, height) = laid.film();
+    let most = crate::LIMITS.film_px;
+    let range = format!("a width and resolution of at most {most} pixels");
+    for (px, way) in [(height, "high"), (width, "wide")] {
+        if i64::from(px) > most {
+            let given = format!("{px} pixels {way}");
+            return Err(JobError::BadNumber { what: "the film", given, range });
+        }
+    }
+    Ok(laid)
+}
+
+/// As [`laid`], for artwork of so many picture pixels, without a check.
+pub fn laid_px(job: &Job, (across, down): (u32, u32)) -> Turned {
     let width = job.resolution.whole_px(job.width).max(1);
     let height = (width as f64 * f64::from(down) / f64::from(across.max(1))).round().max(1.0);
-    if height > crate::LIMITS.film_px as f64 {
-        return Err(JobError::BadNumber {
-            what: "the film",
-            given: format!("{height} pixels high"),
-            range: format!("a width and resolution of at most {} pixels", crate::LIMITS.film_px),
-        });
-    }
-    Ok((width as u32, height as u32))
+    let px = |v: f64| v.min(f64::from(u32::MAX)) as u32;
+    Turned::by(px(width as f64), px(height), job.turn)
 }
 
 /// The garment's outline as it lies on a film of this size, from the film's top-left corner.
@@ -202,7 +213,7 @@ pub fn layout(
 ) -> Result<Layout, JobError> {
     let region = region::region(job, ink);
     if region.cells.count() == 0 && job.pinned.is_empty() {
-        return Err(JobError::NothingToPrint);
+        return Err(JobError::NothingToPrint { garment: job.garment.is_some() });
     }
     let stocks = calibrate::stocks(job);
     let request = Request {
@@ -509,10 +520,9 @@ pub fn plan_json(job: &Job, progress: &Progress) -> Result<String, JobError> {
     let picture = picture(job)?;
     let built = if is_region(job, &picture) {
         // Its pixels are the region: no edge is smoothed.
-        let (width, height) = film_px(job, &picture)?;
-        let whole = Crop { x: 0, y: 0, width: picture.width, height: picture.height };
-        let crop = job.art.crop.unwrap_or(whole);
-        let raster = Arc::new(Blocks::new(&picture, crop, job.art.invert, width, height));
+        let crop = job.art.crop.unwrap_or_else(|| picture.whole());
+        let laid = laid(job, &picture)?;
+        let raster = Arc::new(Blocks::new(&picture, crop, job.art.invert, laid));
         lay(job, Film::new(raster, job.resolution), Vec::new(), progress)?
     } else {
         build(job, progress)?

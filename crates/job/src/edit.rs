@@ -3,7 +3,7 @@ use crate::{FrameMarks, HandSeam, JobError, Mend, Printing, Separation, Tone};
 use ::shop::Align;
 use artwork::{Crop, Cut, Edges, LearnedModel, Source};
 use garment::Garment;
-use measure::{Length, Point, Resolution, Unit};
+use measure::{Angle, Length, Point, Resolution, Unit};
 use sheets::{Pieces, Placed, SeamSettings, Stock};
 
 /// Every way a job changes.
@@ -41,6 +41,8 @@ pub enum Edit {
     Mend(Option<Mend>),
     /// Sets the width on the garment.
     Width(Length),
+    /// Turns the artwork about its middle, to so far clockwise from upright.
+    Turn(Angle),
     /// Sets the film's resolution.
     Resolution(Resolution),
     /// Chooses or measures the garment.
@@ -98,6 +100,7 @@ impl Edit {
             Self::Inks(_) => "change the inks",
             Self::Mend(_) => "mend fine lines",
             Self::Width(_) => "change the width",
+            Self::Turn(_) => "turn the artwork",
             Self::Resolution(_) => "change the resolution",
             Self::Garment(_) => "change the garment",
             Self::Also(_) | Self::Align(_) => "change the other sizes",
@@ -154,6 +157,7 @@ impl Job {
             Edit::Inks(v) => job.inks = v,
             Edit::Mend(v) => job.mend = v,
             Edit::Width(v) => job.width = v,
+            Edit::Turn(v) => job.turn = v,
             Edit::Resolution(v) => job.resolution = v,
             Edit::Garment(v) => job.garment = v,
             Edit::Also(v) => {

@@ -17,8 +17,11 @@ pub enum JobError {
     #[error("the job has no artwork yet")]
     NoPicture,
     /// Nothing of the artwork would be printed.
-    #[error("no ink lands on the garment")]
-    NothingToPrint,
+    #[error("{}", if *.garment { "no ink lands on the garment" } else { "the film has no ink" })]
+    NothingToPrint {
+        /// Whether a garment is chosen.
+        garment: bool,
+    },
     /// A file that is not a job.
     #[error("{path} is not a Filmquilt job: {why}")]
     NotAJob {
@@ -48,7 +51,7 @@ pub enum JobError {
         why: String,
     },
     /// The disk said no.
-    #[error("{path} could not be {action}: {source}")]
+    #[error("{path} could not be {action}: {}", film::reason(.source))]
     Disk {
         /// The file or folder.
         path: PathBuf,
@@ -98,9 +101,12 @@ impl JobError {
         match self {
             Self::BadNumber { range, .. } => format!("give {range}"),
             Self::NoPicture => "open a picture first".into(),
-            Self::NothingToPrint => {
+            Self::NothingToPrint { garment: true } => {
                 "move the artwork onto the garment, change the cut level, or choose no garment"
                     .into()
+            }
+            Self::NothingToPrint { garment: false } => {
+                "change the cut level, or exchange black and white".into()
             }
             Self::NotAOneBitName { .. } => "name the picture film.png or film.tif".into(),
             Self::NotAJob { .. } => "open a job saved by Filmquilt, or a picture".into(),
@@ -113,6 +119,9 @@ impl JobError {
                 }
                 std::io::ErrorKind::StorageFull | std::io::ErrorKind::QuotaExceeded => {
                     "free some space, or choose another disk".into()
+                }
+                std::io::ErrorKind::NotADirectory | std::io::ErrorKind::IsADirectory => {
+                    "choose another name".into()
                 }
                 _ => "check the file and the disk".into(),
             },

@@ -1,7 +1,7 @@
-use crate::build::Film;
+use crate::build::{self, Film};
 use crate::{Job, JobError};
 use artwork::{FinePlace, Picture, Printability};
-use measure::{Length, Point, Size};
+use measure::{Length, Point};
 use progress::Progress;
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -48,20 +48,27 @@ pub struct Mendings {
 impl Spot {
     /// The spot of the picture that a point of its film shows, counted from the film's
     /// top-left corner.
-    pub fn shown_at(at: Point, job: &Job, picture: &Picture, film: Size) -> Self {
+    pub fn shown_at(at: Point, job: &Job, picture: &Picture) -> Self {
         let part = job.art.crop.unwrap_or_else(|| picture.whole());
-        let x = f64::from(part.x) + at.x / film.width * f64::from(part.width);
-        let y = f64::from(part.y) + at.y / film.height * f64::from(part.height);
-        Self { x, y }
+        let laid = build::laid_px(job, (part.width, part.height));
+        let (wide, high) = laid.picture();
+        let (u, v) = laid.picture_from_film(job.resolution.px(at.x), job.resolution.px(at.y));
+        Self {
+            x: f64::from(part.x) + u / wide * f64::from(part.width),
+            y: f64::from(part.y) + v / high * f64::from(part.height),
+        }
     }
 
     /// Where its film shows it, from the film's top-left corner.
-    pub fn on_film(self, job: &Job, picture: &Picture, film: Size) -> Point {
+    pub fn on_film(self, job: &Job, picture: &Picture) -> Point {
         let part = job.art.crop.unwrap_or_else(|| picture.whole());
-        Point::new(
-            film.width * ((self.x - f64::from(part.x)) / f64::from(part.width)),
-            film.height * ((self.y - f64::from(part.y)) / f64::from(part.height)),
-        )
+        let laid = build::laid_px(job, (part.width, part.height));
+        let (wide, high) = laid.picture();
+        let (x, y) = laid.film_from_picture(
+            wide * ((self.x - f64::from(part.x)) / f64::from(part.width)),
+            high * ((self.y - f64::from(part.y)) / f64::from(part.height)),
+        );
+        Point::new(job.resolution.length(x), job.resolution.length(y))
     }
 }
 
@@ -78,10 +85,10 @@ pub(crate) fn mended(
     progress: &Progress,
 ) -> Result<Film, JobError> {
     let Some(mend) = job.mend.as_ref().filter(|_| job.tone.is_cut()) else { return Ok(film) };
-    let (resolution, finest, size) = (film.resolution, mend.finest, film.size());
+    let (resolution, finest) = (film.resolution, mend.finest);
     let points: Option<Vec<Point>> = match &mend.places {
         Mended::All => None,
-        Mended::At(spots) => Some(spots.iter().map(|s| s.on_film(job, picture, size)).collect()),
+        Mended::At(spots) => Some(spots.iter().map(|s| s.on_film(job, picture)).collect()),
     };
     let look = |film: &Film| -> Result<Printability, JobError> {
         let mut found = artwork::printability(&*film.raster, resolution, finest, progress)?;
@@ -111,9 +118,9 @@ pub(crate) fn mended(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{Edit, History, PictureFile, build, file};
+    use crate::{Edit, History, PictureFile, file};
     use artwork::Crop;
-    use measure::{Resolution, Unit};
+    use measure::{Angle, Resolution, Unit};
     use std::path::Path;
 
     /// A block, and two lines of ink too thin to print: 2 pixels wide, which are filmed 2 wide.
@@ -154,7 +161,7 @@ mod tests {
         assert_eq!((found.len(), before.mended), (2, None));
         let mut history = History::new(job.clone());
         let at = Point::new(found[1].x, found[1].y);
-        let spot = Spot::shown_at(at, &job, &picture, before.size());
+        let spot = Spot::shown_at(at, &job, &picture);
         history.apply(mend(Mended::At(vec![spot]))).unwrap();
         let one = film(history.job(), &picture);
         assert_eq!(one.mended, Some(Mendings { places: 1, left: 0, more: false }));
@@ -169,21 +176,22 @@ mod tests {
         assert_eq!(bitmap::collect(&*again.raster), bitmap::collect(&*before.raster));
     }
 
-    /// The same line is mended after a crop, at another width and at another resolution.
+    /// The same line is mended after a crop and a turn, at another width and resolution.
     #[test]
     fn a_spot_stays_on_its_line() {
         let (job, picture) = job();
         let before = film(&job, &picture);
         let line = fine(&before)[1].clone();
-        let spot = Spot::shown_at(Point::new(line.x, line.y), &job, &picture, before.size());
+        let spot = Spot::shown_at(Point::new(line.x, line.y), &job, &picture);
         let mut other = job.apply(mend(Mended::At(vec![spot]))).unwrap();
         other.art.crop = Some(Crop { x: 90, y: 5, width: 100, height: 90 });
         other.width = Length::mm(13.0);
         other.resolution = Resolution::ppi(300.0);
+        other.turn = Angle::deg(40.0);
         let film = film(&other, &picture);
         assert_eq!(film.mended.map(|m| m.places), Some(1));
-        let back = spot.on_film(&other, &picture, film.size());
-        let again = Spot::shown_at(back, &other, &picture, film.size());
+        let back = spot.on_film(&other, &picture);
+        let again = Spot::shown_at(back, &other, &picture);
         assert!((again.x - spot.x).abs() < 1e-9 && (again.y - spot.y).abs() < 1e-9);
     }
 

@@ -1,7 +1,7 @@
 use crate::{FrameMarks, HandSeam, JobError, Mend, Mended, Printing, Separation, Tone};
 use ::shop::Align;
 use garment::Garment;
-use measure::{Length, Point, Resolution, Unit};
+use measure::{Angle, Length, Point, Resolution, Unit};
 use serde::{Deserialize, Serialize};
 use sheets::{Pieces, Placed, SeamSettings, Stock};
 use std::sync::Arc;
@@ -29,8 +29,11 @@ pub struct Job {
     /// Which fine lines and gaps are widened until they print.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub mend: Option<Mend>,
-    /// The width of the cropped artwork on the garment.
+    /// The width of the cropped artwork on the garment, before its turn.
     pub width: Length,
+    /// How far the artwork is turned about its middle, clockwise.
+    #[serde(skip_serializing_if = "lies_upright")]
+    pub turn: Angle,
     /// The film's resolution.
     pub resolution: Resolution,
     /// The garment it is printed on; none covers all the ink, wherever it lies.
@@ -97,6 +100,7 @@ impl Default for Job {
             inks: None,
             mend: None,
             width: Length::inches(42.0),
+            turn: Angle::ZERO,
             resolution: Resolution::ppi(300.0),
             garment: None,
             also: Vec::new(),
@@ -116,6 +120,10 @@ impl Default for Job {
             unit: Unit::In,
         }
     }
+}
+
+fn lies_upright(turn: &Angle) -> bool {
+    *turn == Angle::ZERO
 }
 
 /// The sensible range of each number. Outside it a job is refused.
@@ -174,6 +182,14 @@ impl Job {
                 what: "the film",
                 given: format!("{} pixels wide", self.resolution.whole_px(self.width)),
                 range: format!("a width and resolution of at most {} pixels", LIMITS.film_px),
+            });
+        }
+        let turn = self.turn.to_deg();
+        if !(-360.0..=360.0).contains(&turn) {
+            return Err(JobError::BadNumber {
+                what: "the artwork's turn",
+                given: format!("{turn} deg"),
+                range: "an angle from -360 to 360 deg".into(),
             });
         }
         let reach = (-LIMITS.reach, LIMITS.reach);

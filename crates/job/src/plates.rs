@@ -1,6 +1,6 @@
 //! A colour picture made into plates, one for each ink.
 
-use crate::build::{film_px, picture};
+use crate::build::{laid, picture};
 use crate::{Job, JobError, file, screens};
 use artwork::{ArtworkError, Crop, Picture, Pixels};
 use inks::Rgb;
@@ -18,13 +18,14 @@ use std::path::{Path, PathBuf};
 pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<PathBuf, JobError> {
     job.check()?;
     let picture = picture(job)?;
-    let (width, height) = film_px(job, &picture)?;
+    let laid = laid(job, &picture)?;
     // The folder first: the wait for the plates would be for nothing.
     file::make_folder(dir)?;
     let plates = crate::separate(job, &picture, progress)?;
+    let (width, height) = laid.film();
     let area = f64::from(width) * f64::from(height);
     let mut listed = Vec::new();
-    for film in screens::of_plates(job, &picture, &plates, (width, height), progress)? {
+    for film in screens::of_plates(job, &picture, &plates, laid, progress)? {
         let film::Screen { order, name, colour } = film.screen;
         let file = format!("{order}-{}.png", file_name(&name));
         let plate = bitmap::collect(&*film.raster);

@@ -1,10 +1,10 @@
 //! A job's screens: one film an ink, the underbase's before them.
 
-use crate::build::{Film, film_px};
+use crate::build::{Film, laid};
 use crate::{Job, JobError, Mendings, calibrate, mend, tone};
 use ::tone::Tones;
 use artwork::Picture;
-use bitmap::{Bitmap, Raster};
+use bitmap::{Bitmap, Raster, Turned};
 use inks::{Plates, Rgb};
 use progress::Progress;
 use std::sync::Arc;
@@ -31,12 +31,12 @@ pub fn of_picture(
     picture: &Picture,
     progress: &Progress,
 ) -> Result<Vec<ScreenFilm>, JobError> {
-    let size = film_px(job, picture)?;
+    let laid = laid(job, picture)?;
     let plates = crate::separation::separate(job, picture, progress)?;
-    of_plates(job, picture, &plates, size, progress)
+    of_plates(job, picture, &plates, laid, progress)
 }
 
-/// The films of all screens in printing order, at `width` x `height` film pixels.
+/// The films of all screens in printing order, of the picture as it is laid on them.
 ///
 /// A cut plate is ink or none. With another tone, an ink's soft shares are screened and its
 /// hard edges are kept as they are. Lines and gaps too fine to print are mended on each ink's
@@ -48,7 +48,7 @@ pub fn of_plates(
     job: &Job,
     picture: &Picture,
     plates: &Plates,
-    (width, height): (u32, u32),
+    laid: Turned,
     progress: &Progress,
 ) -> Result<Vec<ScreenFilm>, JobError> {
     let wanted = job.inks.clone().unwrap_or_default();
@@ -65,17 +65,17 @@ pub fn of_plates(
         Ok(())
     };
     if let Some(choke) = wanted.underbase {
-        let base = plates.underbase(width, job.resolution, choke, progress)?;
-        add("Underbase", Rgb([255; 3]), Arc::new(exactly(base, width, height)) as Arc<_>, true)?;
+        let base = plates.underbase(laid, job.resolution, choke, progress)?;
+        add("Underbase", Rgb([255; 3]), Arc::new(base) as Arc<_>, true)?;
     }
     for (n, ink) in plates.inks().iter().enumerate() {
         let cut: Arc<dyn Raster + Send + Sync> = if wanted.trap > measure::Length::ZERO {
-            let trapped = plates.trapped(n, width, job.resolution, wanted.trap, progress)?;
-            Arc::new(exactly(trapped, width, height))
+            let trapped = plates.trapped(n, laid, job.resolution, wanted.trap, progress)?;
+            Arc::new(trapped)
         } else {
-            Arc::new(plates.raster(n, width, height)?)
+            Arc::new(plates.raster(n, laid)?)
         };
-        add(&ink.name, ink.colour, toned(job, plates, n, cut, progress)?, false)?;
+        add(&ink.name, ink.colour, toned(job, plates, n, cut, laid, progress)?, false)?;
     }
     Ok(out)
 }
@@ -86,21 +86,14 @@ fn toned(
     plates: &Plates,
     ink: usize,
     cut: Arc<dyn Raster + Send + Sync>,
+    laid: Turned,
     progress: &Progress,
 ) -> Result<Arc<dyn Raster + Send + Sync>, JobError> {
     if job.tone.is_cut() {
         return Ok(cut);
     }
     let (w, h) = plates.size();
-    tone::mixed(job, &Tones::new(w, h, &plates.coverage(ink)?)?, cut, progress)
-}
-
-/// A film of the size asked for: a row more or less comes of rounding.
-fn exactly(film: Bitmap, width: u32, height: u32) -> Bitmap {
-    if (film.width(), film.height()) == (width, height) {
-        return film;
-    }
-    bitmap::collect(&bitmap::Window::new(&film, 0, 0, width, height))
+    tone::mixed(job, &Tones::new(w, h, &plates.coverage(ink)?)?, cut, laid, progress)
 }
 
 /// What came of mending several films, in all.

@@ -1,6 +1,6 @@
 use crate::{Job, JobError};
 use artwork::Picture;
-use bitmap::{KeptPixels, Raster};
+use bitmap::{KeptPixels, Raster, Turned};
 use measure::{Angle, Length, Ruling, Unit};
 use progress::Progress;
 use serde::{Deserialize, Serialize};
@@ -89,14 +89,14 @@ pub(crate) fn raster(
     job: &Job,
     picture: &Picture,
     lines: Option<Arc<dyn Raster + Send + Sync>>,
-    (width, height): (u32, u32),
+    laid: Turned,
     progress: &Progress,
 ) -> Result<Arc<dyn Raster + Send + Sync>, JobError> {
     let tones = tones(job, picture)?;
     let Some(lines) = lines.filter(|_| job.printing.mixed) else {
-        return Ok(kept(screened(job, &tones, width, height, progress)?));
+        return Ok(kept(screened(job, &tones, laid, progress)?));
     };
-    mixed(job, &tones, lines, progress)
+    mixed(job, &tones, lines, laid, progress)
 }
 
 /// A film with dots where a picture is tone and the hard edges of `lines` elsewhere.
@@ -104,14 +104,15 @@ pub(crate) fn mixed(
     job: &Job,
     tones: &Tones,
     lines: Arc<dyn Raster + Send + Sync>,
+    laid: Turned,
     progress: &Progress,
 ) -> Result<Arc<dyn Raster + Send + Sync>, JobError> {
     let mask = TonalMask::of(tones);
     if mask.share() == 0.0 {
         return Ok(lines);
     }
-    let screened = screened(job, tones, lines.width(), lines.height(), progress)?;
-    let mixed = Mixed::new(lines.clone(), screened, mask);
+    let screened = screened(job, tones, laid, progress)?;
+    let mixed = Mixed::new(lines.clone(), screened, mask, laid);
     Ok(mixed.map_or(lines, |mixed| kept(Arc::new(mixed))))
 }
 
@@ -121,12 +122,11 @@ fn kept(film: Arc<dyn Raster + Send + Sync>) -> Arc<dyn Raster + Send + Sync> {
     Arc::new(KeptPixels::new(film, 1 << 26))
 }
 
-/// Shares of ink in the job's tone, at film size.
+/// Shares of ink in the job's tone, as the picture is laid on the film.
 pub(crate) fn screened(
     job: &Job,
     tones: &Tones,
-    width: u32,
-    height: u32,
+    laid: Turned,
     progress: &Progress,
 ) -> Result<Arc<dyn Raster + Send + Sync>, JobError> {
     let curve = job.printing.curve()?;
@@ -134,7 +134,7 @@ pub(crate) fn screened(
     let tones = curved.as_ref().unwrap_or(tones);
     let hold = job.printing.hold(&job.tone);
     let screened = |screen: &Screen| -> Result<Arc<dyn Raster + Send + Sync>, JobError> {
-        Ok(Arc::new(Screened::new(tones, width, height, job.resolution, screen, hold)?))
+        Ok(Arc::new(Screened::new(tones, laid, job.resolution, screen, hold)?))
     };
     match &job.tone {
         Tone::Dots { dot, ruling, angle } => {
@@ -146,7 +146,7 @@ pub(crate) fn screened(
                 Tone::Diffuse { grain } => job.resolution.whole_px(grain).clamp(1, 1000) as u32,
                 _ => 1,
             };
-            Ok(Arc::new(tone::diffuse(tones, width, height, grain, progress)?))
+            Ok(Arc::new(tone::diffuse(tones, laid, grain, progress)?))
         }
     }
 }

@@ -1,5 +1,6 @@
 //! What a user waits for: a whole-garment film screened, 42 x 36 in at 300 ppi.
 
+use bitmap::Turned;
 use divan::Bencher;
 use measure::{Angle, Length, Resolution, Ruling};
 use progress::Progress;
@@ -21,8 +22,14 @@ fn tones() -> Tones {
 
 fn film(bencher: Bencher, screen: Screen) {
     let tones = tones();
-    let made = Screened::new(&tones, WIDTH, HEIGHT, Resolution::ppi(300.0), &screen, Hold::ALL)
-        .expect("possible");
+    let made = Screened::new(
+        &tones,
+        Turned::upright(WIDTH, HEIGHT),
+        Resolution::ppi(300.0),
+        &screen,
+        Hold::ALL,
+    )
+    .expect("possible");
     bencher.bench(|| bitmap::collect(&made).count());
 }
 
@@ -42,5 +49,8 @@ fn noise(bencher: Bencher) {
 #[divan::bench(sample_count = 3)]
 fn diffused(bencher: Bencher) {
     let tones = tones();
-    bencher.bench(|| diffuse(&tones, WIDTH, HEIGHT, 1, &Progress::none()).map(|film| film.count()));
+    bencher.bench(|| {
+        diffuse(&tones, Turned::upright(WIDTH, HEIGHT), 1, &Progress::none())
+            .map(|film| film.count())
+    });
 }

@@ -2,7 +2,7 @@
 //!
 //! `wedge OUT.pbm round|elliptical|line|noise|diffuse [LPI [DEGREES]]`, 8 x 5 in at 300 ppi.
 
-use bitmap::{Bitmap, collect};
+use bitmap::{Bitmap, Turned, collect};
 use measure::{Angle, Length, Resolution, Ruling};
 use progress::Progress;
 use std::error::Error;
@@ -29,9 +29,15 @@ fn main() -> Result<(), Box<dyn Error>> {
         _ => Screen::Dots { dot, ruling, angle },
     };
     let film = if kind == "diffuse" {
-        diffuse(&tones, 2400, 1500, 2, &Progress::none())?
+        diffuse(&tones, Turned::upright(2400, 1500), 2, &Progress::none())?
     } else {
-        collect(&Screened::new(&tones, 2400, 1500, Resolution::ppi(300.0), &screen, Hold::ALL)?)
+        collect(&Screened::new(
+            &tones,
+            Turned::upright(2400, 1500),
+            Resolution::ppi(300.0),
+            &screen,
+            Hold::ALL,
+        )?)
     };
     std::fs::write(out, pbm(&film))?;
     Ok(())

@@ -1,6 +1,6 @@
-use crate::tones::Reader;
+use crate::tones::{Reader, Shares};
 use crate::{ToneError, Tones};
-use bitmap::Bitmap;
+use bitmap::{Bitmap, Turned};
 use progress::Progress;
 use rayon::prelude::*;
 
@@ -9,28 +9,33 @@ const FULL: i32 = 0xFFFF;
 /// Rows read at a time: one batch is read while the one before is diffused.
 const BATCH: u32 = 64;
 
-/// A film of `width` x `height` pixels by error diffusion (Floyd, Steinberg 1976), in grains
-/// of `grain` x `grain` film pixels; rows run there and back, which hides the drift of the
-/// errors. Each row needs the one before it, so the whole film is held, one bit a pixel.
+/// A film of a picture that lies upright or turned by error diffusion (Floyd, Steinberg 1976),
+/// in grains of `grain` x `grain` film pixels; rows run there and back, which hides the drift
+/// of the errors. Each row needs the one before it, so the whole film is held, one bit a pixel.
 ///
 /// # Errors
 /// When cancelled.
 pub fn diffuse(
     tones: &Tones,
-    width: u32,
-    height: u32,
+    turned: Turned,
     grain: u32,
     progress: &Progress,
 ) -> Result<Bitmap, ToneError> {
     let grain = grain.max(1);
-    let (columns, rows) = (width.div_ceil(grain), height.div_ceil(grain));
+    let (width, height) = turned.film();
+    let grains = if turned.is_upright() {
+        Turned::upright(width.div_ceil(grain), height.div_ceil(grain))
+    } else {
+        turned.in_grains(grain)
+    };
+    let (columns, rows) = grains.film();
     let mut film = Bitmap::new(width, height);
     if width == 0 || height == 0 {
         return Ok(film);
     }
-    let reader = Reader::new(tones, columns, rows);
+    let reader = Reader::new(tones, grains);
     let mut errors = Errors::new(columns as usize);
-    let mut batch = read(&reader, 0, rows.min(BATCH));
+    let mut batch = read(&reader, columns, 0, rows.min(BATCH));
     let mut first = 0;
     while first < rows {
         progress.step("Diffusing tone", u64::from(first), u64::from(rows))?;
@@ -47,7 +52,7 @@ pub fn diffuse(
                     }
                 }
             },
-            || read(&reader, next, (next + BATCH).min(rows)),
+            || read(&reader, columns, next, (next + BATCH).min(rows)),
         );
         batch = following;
         first = next;
@@ -70,19 +75,21 @@ fn clear_past(film: &mut Bitmap) {
 }
 
 /// The levels of rows `from..to`.
-fn read(reader: &Reader, from: u32, to: u32) -> Vec<Vec<u16>> {
+fn read(reader: &Reader, width: u32, from: u32, to: u32) -> Vec<Vec<u16>> {
     let across = reader.across();
     (from..to)
         .into_par_iter()
         .map(|y| {
-            let mut levels = Vec::with_capacity(across.len());
-            reader.row(y, 0, across.len() as u32, |stretch| {
-                let [a, b, c, d] = stretch.cubic;
-                levels.extend(stretch.columns.map(|x| {
+            let mut levels = Vec::with_capacity(width as usize);
+            // A float is brought inside 0..=65535 as it is made a u16.
+            let level = |share: f32| (share * FULL as f32 + 0.5) as u16;
+            reader.row(y, 0, width, |stretch| match stretch.shares {
+                Shares::Flat(share) => levels.extend(stretch.columns.map(|_| level(share))),
+                Shares::Each(each) => levels.extend(each.iter().map(|share| level(*share))),
+                Shares::Cubic([a, b, c, d]) => levels.extend(stretch.columns.map(|x| {
                     let t = across[x as usize];
-                    // A float is brought inside 0..=65535 as it is made a u16.
-                    ((a + t * (b + t * (c + t * d))) * FULL as f32 + 0.5) as u16
-                }));
+                    level(a + t * (b + t * (c + t * d)))
+                })),
             });
             levels
         })
@@ -159,7 +166,8 @@ mod tests {
             for step in 0..=20 {
                 let share = step as f32 / 20.0;
                 let tones = Tones::new(1, 1, &[share]).unwrap();
-                let film = diffuse(&tones, 300, 300, grain, &Progress::none()).unwrap();
+                let film =
+                    diffuse(&tones, Turned::upright(300, 300), grain, &Progress::none()).unwrap();
                 let inked = film.count() as f64 / 90_000.0;
                 assert!((inked - f64::from(share)).abs() < 0.01, "{grain} {share} {inked}");
             }
@@ -171,6 +179,6 @@ mod tests {
         let tones = Tones::new(1, 1, &[0.5]).unwrap();
         let progress = Progress::none();
         progress.handle().cancel();
-        assert!(diffuse(&tones, 100, 100, 1, &progress).is_err());
+        assert!(diffuse(&tones, Turned::upright(100, 100), 1, &progress).is_err());
     }
 }

@@ -1,8 +1,8 @@
 use crate::dot::{Cell, FULL};
 use crate::noise::{self, blue_noise};
-use crate::tones::Reader;
+use crate::tones::{Reader, Shares};
 use crate::{Dot, Hold, ToneError, Tones};
-use bitmap::{Bitmap, Raster};
+use bitmap::{Bitmap, Raster, Turned};
 use measure::{Angle, Length, Resolution, Ruling};
 use serde::{Deserialize, Serialize};
 
@@ -29,8 +29,7 @@ pub enum Screen {
 /// A film of dots or noise, given out row by row.
 pub struct Screened {
     reader: Reader,
-    width: u32,
-    height: u32,
+    turned: Turned,
     pattern: Pattern,
     hold: Hold,
 }
@@ -49,15 +48,15 @@ enum Pattern {
 }
 
 impl Screened {
-    /// A film of `width` x `height` pixels at `resolution`.
+    /// A film of a picture that lies upright or turned, at `resolution`. The dots keep their
+    /// angle on the film.
     ///
     /// # Errors
     /// Where the ruling is too fine for the resolution, or no ruling, or an own dot's values
     /// are no square.
     pub fn new(
         tones: &Tones,
-        width: u32,
-        height: u32,
+        turned: Turned,
         resolution: Resolution,
         screen: &Screen,
         hold: Hold,
@@ -68,7 +67,7 @@ impl Screened {
                 Pattern::Noise { grain: resolution.whole_px(*grain).clamp(1, 1000) as u32 }
             }
         };
-        Ok(Self { reader: Reader::new(tones, width, height), width, height, pattern, hold })
+        Ok(Self { reader: Reader::new(tones, turned), turned, pattern, hold })
     }
 }
 
@@ -107,10 +106,10 @@ fn phase(across: (u32, u32), down: (u32, u32), x: u32, y: u32) -> (u32, u32) {
 
 impl Raster for Screened {
     fn width(&self) -> u32 {
-        self.width
+        self.turned.film().0
     }
     fn height(&self) -> u32 {
-        self.height
+        self.turned.film().1
     }
     fn changes(&self, y: u32, x0: u32, x1: u32, out: &mut Vec<u32>) {
         match &self.pattern {
@@ -163,9 +162,8 @@ impl Screened {
         let full = f32::from(FULL);
         self.reader.row(y, x0, x1, |stretch| {
             let columns = stretch.columns;
-            let [a, b, c, d] = stretch.cubic;
-            match stretch.flat {
-                Some(share) => {
+            match stretch.shares {
+                Shares::Flat(share) => {
                     let level = (self.hold.of(share) * full + 0.5) as i32;
                     if level >= i32::from(FULL) {
                         // Above every threshold.
@@ -175,20 +173,29 @@ impl Screened {
                     }
                 }
                 // Beside hard edges the cubic runs past bare and solid all along.
-                None if least_and_most(stretch.cubic).1 <= 0.0 => {}
-                None if least_and_most(stretch.cubic).0 >= 1.0 => {
+                Shares::Cubic(cubic) if least_and_most(cubic).1 <= 0.0 => {}
+                Shares::Cubic(cubic) if least_and_most(cubic).0 >= 1.0 => {
                     bits.fill(columns.start - x0, columns.end - x0, 0);
                 }
-                None if self.hold == Hold::ALL => pack(bits.row_mut(0), x0, columns, |x| {
-                    let t = across[x as usize];
-                    let share = a + t * (b + t * (c + t * d));
-                    (share * full + 0.5) as i32 > threshold(x)
-                }),
-                None => pack(bits.row_mut(0), x0, columns, |x| {
+                Shares::Cubic([a, b, c, d]) if self.hold == Hold::ALL => {
+                    pack(bits.row_mut(0), x0, columns, |x| {
+                        let t = across[x as usize];
+                        let share = a + t * (b + t * (c + t * d));
+                        (share * full + 0.5) as i32 > threshold(x)
+                    });
+                }
+                Shares::Cubic([a, b, c, d]) => pack(bits.row_mut(0), x0, columns, |x| {
                     let t = across[x as usize];
                     let share = a + t * (b + t * (c + t * d));
                     (self.hold.of(share) * full + 0.5) as i32 > threshold(x)
                 }),
+                Shares::Each(each) => {
+                    let from = columns.start;
+                    pack(bits.row_mut(0), x0, columns, |x| {
+                        let share = self.hold.of(each[(x - from) as usize]);
+                        (share * full + 0.5) as i32 > threshold(x)
+                    });
+                }
             }
         });
         bits.changes_of_row(0, 0, x1 - x0, out);
@@ -225,7 +232,14 @@ mod tests {
     fn flat(share: f32, size: u32, screen: &Screen) -> Bitmap {
         let tones = Tones::new(1, 1, &[share]).unwrap();
         collect(
-            &Screened::new(&tones, size, size, Resolution::ppi(300.0), screen, Hold::ALL).unwrap(),
+            &Screened::new(
+                &tones,
+                Turned::upright(size, size),
+                Resolution::ppi(300.0),
+                screen,
+                Hold::ALL,
+            )
+            .unwrap(),
         )
     }
 
@@ -309,19 +323,27 @@ mod tests {
             dots(Dot::Line, 75.0, 0.0),
             Screen::Noise { grain: Length::inches(0.01) },
         ] {
-            let film = Screened::new(&tones, 700, 400, Resolution::ppi(300.0), &screen, Hold::ALL)
-                .unwrap();
-            let whole = collect(&film);
-            for (x, y) in [(0, 0), (1, 7), (333, 222), (63, 65)] {
-                let part = collect(&bitmap::Window::new(&film, x, y, 150, 100));
-                for v in 0..100 {
-                    for u in 0..150 {
-                        assert_eq!(
-                            part.get(u, v),
-                            whole.get(u + x as u32, v + y as u32),
-                            "{x} {y} {u} {v}"
-                        );
-                    }
+            for degrees in [0.0, 12.0] {
+                let turned = Turned::by(700, 400, Angle::deg(degrees));
+                let film =
+                    Screened::new(&tones, turned, Resolution::ppi(300.0), &screen, Hold::ALL)
+                        .unwrap();
+                parts_agree(&film);
+            }
+        }
+    }
+
+    fn parts_agree(film: &Screened) {
+        let whole = collect(film);
+        for (x, y) in [(0, 0), (1, 7), (333, 222), (63, 65)] {
+            let part = collect(&bitmap::Window::new(film, x, y, 150, 100));
+            for v in 0..100 {
+                for u in 0..150 {
+                    assert_eq!(
+                        part.get(u, v),
+                        whole.get(u + x as u32, v + y as u32),
+                        "{x} {y} {u} {v}"
+                    );
                 }
             }
         }
@@ -333,7 +355,14 @@ mod tests {
         for lpi in [120.0, 0.0, -25.0, f64::NAN, f64::INFINITY, 0.01] {
             let screen = dots(Dot::Round, lpi, 0.0);
             assert!(
-                Screened::new(&tones, 9, 9, Resolution::ppi(300.0), &screen, Hold::ALL).is_err(),
+                Screened::new(
+                    &tones,
+                    Turned::upright(9, 9),
+                    Resolution::ppi(300.0),
+                    &screen,
+                    Hold::ALL
+                )
+                .is_err(),
                 "{lpi}"
             );
         }

@@ -1,4 +1,6 @@
 use crate::{Curve, ToneError};
+use bitmap::Turned;
+use std::ops::Range;
 use std::sync::Arc;
 
 /// A grey picture as shares of ink, 0 bare to 1 solid, read smoothly between its pixels.
@@ -100,26 +102,36 @@ fn spans(from: usize, to: usize) -> Vec<Vec<(usize, f32)>> {
 /// goes through every pixel's share and keeps straight slopes straight.
 pub(crate) struct Reader {
     tones: Tones,
-    height: u32,
+    turned: Turned,
     /// The first film column in each stretch between two pixels' middles, and one past the last.
     starts: Vec<u32>,
     /// How far along its stretch each film column is.
     across: Vec<f32>,
 }
 
-/// A piece of a film row between two source pixels' middles.
-pub(crate) struct Stretch {
+/// A piece of a film row between source pixels' middles.
+pub(crate) struct Stretch<'a> {
     /// Its columns.
-    pub(crate) columns: std::ops::Range<u32>,
-    /// The share as a cubic of how far along a column is.
-    pub(crate) cubic: [f32; 4],
-    /// The share where it is the same all along.
-    pub(crate) flat: Option<f32>,
+    pub(crate) columns: Range<u32>,
+    pub(crate) shares: Shares<'a>,
+}
+
+/// The shares of ink along a stretch.
+pub(crate) enum Shares<'a> {
+    /// The same all along.
+    Flat(f32),
+    /// A cubic of how far along a column is.
+    Cubic([f32; 4]),
+    /// Each column's own.
+    Each(&'a [f32]),
 }
 
 impl Reader {
-    pub(crate) fn new(tones: &Tones, width: u32, height: u32) -> Self {
-        let tones = tones.no_finer_than(width, height);
+    pub(crate) fn new(tones: &Tones, turned: Turned) -> Self {
+        let (wide, high) = turned.picture();
+        let tones = tones.no_finer_than(wide as u32, high as u32);
+        // A picture turned is not read by columns.
+        let width = if turned.is_upright() { turned.film().0 } else { 0 };
         let mut starts = Vec::with_capacity(tones.width + 2);
         let mut across = Vec::with_capacity(width as usize);
         for x in 0..width {
@@ -130,21 +142,24 @@ impl Reader {
             across.push(t);
         }
         starts.resize(tones.width + 2, width);
-        Self { tones, height, starts, across }
+        Self { tones, turned, starts, across }
     }
 
-    /// How far along their stretches the film's columns are.
+    /// How far along their stretches an upright film's columns are.
     pub(crate) fn across(&self) -> &[f32] {
         &self.across
     }
 
     /// Calls `put` for each stretch of columns `x0..x1` of row `y`, in order.
-    pub(crate) fn row(&self, y: u32, x0: u32, x1: u32, mut put: impl FnMut(Stretch)) {
+    pub(crate) fn row(&self, y: u32, x0: u32, x1: u32, mut put: impl FnMut(Stretch<'_>)) {
         if x0 >= x1 {
             return;
         }
+        if !self.turned.is_upright() {
+            return self.turned_row(y, x0, x1, put);
+        }
         let (w, h) = (self.tones.width, self.tones.height);
-        let (cell, t) = place(y, h, self.height);
+        let (cell, t) = place(y, h, self.turned.film().1);
         let weights = keys(t);
         let row = |d: usize| {
             let y = (cell + d).saturating_sub(2).min(h - 1);
@@ -166,7 +181,7 @@ impl Reader {
             }
             let level = four[0][0];
             if four.iter().flatten().all(|v| *v == level) {
-                put(Stretch { columns, cubic: [level, 0.0, 0.0, 0.0], flat: Some(level) });
+                put(Stretch { columns, shares: Shares::Flat(level) });
             } else if !columns.is_empty() {
                 let [a, b, c, d] = four.map(mix);
                 let cubic = [
@@ -175,9 +190,47 @@ impl Reader {
                     a - 2.5 * b + 2.0 * c - d / 2.0,
                     1.5 * (b - c) + (d - a) / 2.0,
                 ];
-                put(Stretch { columns, cubic, flat: None });
+                put(Stretch { columns, shares: Shares::Cubic(cubic) });
             }
             four = [four[1], four[2], four[3], column(cx, 4)];
+        }
+    }
+
+    /// A row that runs across the picture at a slant; what lies past its sides is bare.
+    fn turned_row(&self, y: u32, x0: u32, x1: u32, mut put: impl FnMut(Stretch<'_>)) {
+        let (w, h) = (self.tones.width, self.tones.height);
+        let (wide, high) = self.turned.picture();
+        let across = |u: f64| u * w as f64 / wide + 0.5;
+        let down = |v: f64| v * h as f64 / high + 0.5;
+        let bare = |columns| Stretch { columns, shares: Shares::Flat(0.0) };
+        let mut each = Vec::new();
+        let mut end = x0;
+        self.turned.cells(y, x0, x1, across, down, |columns, cx, cy| {
+            if end < columns.start {
+                put(bare(end..columns.start));
+            }
+            end = columns.end;
+            let rows: [[f32; 4]; 4] = std::array::from_fn(|dy| {
+                let y = (cy + dy).saturating_sub(2).min(h - 1);
+                let row = &self.tones.shares[y * w..][..w];
+                std::array::from_fn(|dx| row[(cx + dx).saturating_sub(2).min(w - 1)])
+            });
+            let level = rows[0][0];
+            if rows.iter().flatten().all(|v| *v == level) {
+                return put(Stretch { columns, shares: Shares::Flat(level) });
+            }
+            each.clear();
+            each.extend(columns.clone().map(|x| {
+                let (u, v) = self.turned.at(x, y);
+                let (tu, tv) =
+                    (keys((across(u) - cx as f64) as f32), keys((down(v) - cy as f64) as f32));
+                let mix = |v: &[f32; 4]| v.iter().zip(&tu).map(|(v, w)| v * w).sum::<f32>();
+                rows.iter().zip(&tv).map(|(row, w)| mix(row) * w).sum::<f32>()
+            }));
+            put(Stretch { columns, shares: Shares::Each(&each) });
+        });
+        if end < x1 {
+            put(bare(end..x1));
         }
     }
 }
@@ -203,6 +256,7 @@ fn keys(t: f32) -> [f32; 4] {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use measure::Angle;
 
     #[test]
     fn cubic_weights_agree_with_the_published_kernel() {
@@ -213,21 +267,24 @@ mod tests {
         }
     }
 
+    fn read(reader: &Reader, y: u32, x0: u32, x1: u32) -> Vec<f32> {
+        let mut out = Vec::new();
+        reader.row(y, x0, x1, |s| match s.shares {
+            Shares::Flat(share) => out.extend(s.columns.map(|_| share)),
+            Shares::Each(each) => out.extend(each),
+            Shares::Cubic([a, b, c, d]) => out.extend(s.columns.map(|x| {
+                let t = reader.across()[x as usize];
+                a + t * (b + t * (c + t * d))
+            })),
+        });
+        out
+    }
+
     #[test]
     fn a_slope_stays_straight_and_parts_agree() {
         let shares: Vec<f32> = (0..80).map(|i| (i % 10) as f32 / 10.0).collect();
-        let reader = Reader::new(&Tones::new(10, 8, &shares).unwrap(), 130, 64);
-        let read = |x0, x1| {
-            let mut out = Vec::new();
-            reader.row(31, x0, x1, |s| {
-                for x in s.columns {
-                    let t = reader.across()[x as usize];
-                    let [a, b, c, d] = s.cubic;
-                    out.push(a + t * (b + t * (c + t * d)));
-                }
-            });
-            out
-        };
+        let reader = Reader::new(&Tones::new(10, 8, &shares).unwrap(), Turned::upright(130, 64));
+        let read = |x0, x1| read(&reader, 31, x0, x1);
         let whole = read(0, 130);
         assert_eq!(whole.len(), 130);
         for (x, v) in whole.iter().enumerate().skip(26).take(78) {
@@ -241,5 +298,43 @@ mod tests {
     fn a_bigger_picture_is_averaged_down() {
         let tones = Tones::new(4, 2, &[0.0, 1.0, 0.5, 0.5, 0.0, 1.0, 1.0, 1.0]).unwrap();
         assert_eq!(tones.no_finer_than(2, 1).shares(), [0.5, 0.75]);
+    }
+
+    #[test]
+    fn a_turned_picture_is_read_along_a_slant() {
+        let shares: Vec<f32> = (0..12 * 9).map(|i| (i * 37 % 101) as f32 / 100.0).collect();
+        let tones = Tones::new(12, 9, &shares).unwrap();
+        let upright = Reader::new(&tones, Turned::upright(120, 90));
+        let rows: Vec<Vec<f32>> = (0..90).map(|y| read(&upright, y, 0, 120)).collect();
+        for degrees in [90.0, 180.0, -90.0] {
+            let turned = Turned::by(120, 90, Angle::deg(degrees));
+            let reader = Reader::new(&tones, turned);
+            let (w, h) = turned.film();
+            for y in 0..h {
+                for (x, got) in (0..).zip(read(&reader, y, 0, w)) {
+                    let (u, v) = turned.at(x, y);
+                    let want = rows[v as usize][u as usize];
+                    assert!((got - want).abs() < 1e-5, "{degrees} {x} {y}: {got} {want}");
+                }
+            }
+        }
+        // A slope goes on straight at any turn, and what lies past the picture is bare.
+        let slope: Vec<f32> = (0..20 * 20).map(|i| (i % 20) as f32 / 20.0).collect();
+        let turned = Turned::by(100, 100, Angle::deg(33.0));
+        let reader = Reader::new(&Tones::new(20, 20, &slope).unwrap(), turned);
+        let (w, h) = turned.film();
+        for y in 0..h {
+            let row = read(&reader, y, 0, w);
+            assert_eq!(row[10..60], read(&reader, y, 10, 60));
+            for (x, got) in (0..).zip(row) {
+                let (u, v) = turned.at(x, y);
+                if !((0.0..100.0).contains(&u) && (0.0..100.0).contains(&v)) {
+                    assert_eq!(got, 0.0);
+                } else if (10.0..90.0).contains(&u) {
+                    let want = (u / 5.0 - 0.5) as f32 / 20.0;
+                    assert!((got - want).abs() < 1e-5, "{x} {y}: {got} {want}");
+                }
+            }
+        }
     }
 }

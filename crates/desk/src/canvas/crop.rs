@@ -16,7 +16,8 @@ use measure::{Length, Point};
 const LEAST_PX: f64 = 8.0;
 
 pub(crate) fn hands(desk: &mut Desk, scene: &Scene, ui: &Ui) {
-    let (Some(film), Some(crop)) = (scene.film, current(desk)) else { return };
+    let (Some(laid), Some(crop)) = (scene.laid, current(desk)) else { return };
+    let film = laid.upright;
     let (width, offset) = (desk.job().width, desk.job().offset);
     let handles = [
         ("left", film.left_center(), [true, false, false, false], CursorIcon::ResizeHorizontal),
@@ -30,7 +31,8 @@ pub(crate) fn hands(desk: &mut Desk, scene: &Scene, ui: &Ui) {
     ];
     for (name, at, edges, cursor) in handles {
         let label = format!("Crop the {name} edge");
-        let response = take(desk, ui, grip(at, scene.canvas), ("crop", name), &label, cursor);
+        let response =
+            take(desk, ui, grip(laid.seen(at), scene.canvas), ("crop", name), &label, cursor);
         if response.drag_started_by(PointerButton::Primary) {
             desk.canvas.held = Some(Held::Crop { crop, edges, width, offset });
         }
@@ -38,7 +40,7 @@ pub(crate) fn hands(desk: &mut Desk, scene: &Scene, ui: &Ui) {
             let by = keys::arrows(ui, response.id);
             if by != Vec2::ZERO {
                 let by = by * screen_px(&scene.view, crop, width) as f32;
-                if let Some(edit) = dragged(desk, scene, crop, edges, width, offset, by) {
+                if let Some(edit) = trimmed(desk, scene, crop, edges, width, offset, by) {
                     desk.ask(Action::Drag(edit));
                 }
             }
@@ -66,6 +68,20 @@ pub(crate) fn dragged(
     offset: Point,
     by: Vec2,
 ) -> Option<Edit> {
+    let by = scene.laid?.along(by);
+    trimmed(desk, scene, crop, edges, width, offset, by)
+}
+
+/// The same for a movement along the artwork's own sides.
+fn trimmed(
+    desk: &Desk,
+    scene: &Scene,
+    crop: Crop,
+    edges: [bool; 4],
+    width: Length,
+    offset: Point,
+    by: Vec2,
+) -> Option<Edit> {
     let picture = desk.stages.picture()?;
     let px = screen_px(&scene.view, crop, width);
     let by = vec2(by.x / px as f32, by.y / px as f32).round();
@@ -74,10 +90,11 @@ pub(crate) fn dragged(
     let new = Crop { x, y, width: w, height: h };
     let one = width / f64::from(crop.width.max(1));
     let middle = |c: u32, n: u32| f64::from(c) + f64::from(n) / 2.0;
-    let offset = Point::new(
-        offset.x + one * (middle(new.x, new.width) - middle(crop.x, crop.width)),
-        offset.y + one * (middle(new.y, new.height) - middle(crop.y, crop.height)),
-    );
+    let right = one * (middle(new.x, new.width) - middle(crop.x, crop.width));
+    let below = one * (middle(new.y, new.height) - middle(crop.y, crop.height));
+    let (sin, cos) = desk.job().turn.sin_cos();
+    let offset =
+        Point::new(offset.x + right * cos - below * sin, offset.y + right * sin + below * cos);
     let whole = new == picture.whole();
     Some(Edit::Trim((!whole).then_some(new), one * f64::from(new.width), offset))
 }

@@ -4,7 +4,7 @@
 
 use super::layout::{Scene, Strip};
 use super::model::{Caught, Held};
-use super::{crop, keys, seams, snap};
+use super::{crop, keys, seams, snap, turn};
 use crate::action::Action;
 use crate::desk::Desk;
 use crate::pins;
@@ -64,6 +64,7 @@ pub(crate) fn hands(desk: &mut Desk, scene: &Scene, ui: &mut Ui) {
             crop::hands(desk, scene, ui);
         } else {
             artwork(desk, scene, ui);
+            turn::hands(desk, scene, ui);
         }
         sheets(desk, scene, ui);
         seams::hands(desk, scene, ui);
@@ -74,6 +75,7 @@ pub(crate) fn hands(desk: &mut Desk, scene: &Scene, ui: &mut Ui) {
 
 fn artwork(desk: &mut Desk, scene: &Scene, ui: &mut Ui) {
     let Some(film) = scene.film.filter(|_| scene.moves_artwork) else { return };
+    let Some(laid) = scene.laid else { return };
     let (offset, width) = (desk.job().offset, desk.job().width);
     let body = take(
         desk,
@@ -89,17 +91,18 @@ fn artwork(desk: &mut Desk, scene: &Scene, ui: &mut Ui) {
     if body.has_focus() {
         keys::artwork(desk, ui, body.id);
     }
+    let [top_left, top_right, bottom_right, bottom_left] = laid.corners();
     for (name, corner, cursor) in [
-        ("top left", film.left_top(), CursorIcon::ResizeNwSe),
-        ("top right", film.right_top(), CursorIcon::ResizeNeSw),
-        ("bottom left", film.left_bottom(), CursorIcon::ResizeNeSw),
-        ("bottom right", film.right_bottom(), CursorIcon::ResizeNwSe),
+        ("top left", top_left, CursorIcon::ResizeNwSe),
+        ("top right", top_right, CursorIcon::ResizeNeSw),
+        ("bottom left", bottom_left, CursorIcon::ResizeNeSw),
+        ("bottom right", bottom_right, CursorIcon::ResizeNwSe),
     ] {
         let grip = grip(corner, scene.canvas);
         let label = format!("Scale by the {name} corner");
         let response = take(desk, ui, grip, name, &label, cursor);
         if response.drag_started_by(PointerButton::Primary) {
-            desk.canvas.held = Some(Held::Corner { width, offset, corner: corner - film.center() });
+            desk.canvas.held = Some(Held::Corner { width, offset, corner: corner - laid.middle() });
         }
         if response.has_focus() {
             keys::corner(desk, ui, response.id);
@@ -236,6 +239,9 @@ fn carry(desk: &mut Desk, scene: &Scene, ui: &Ui) {
         Held::Artwork { offset } => move_artwork(desk, offset + by),
         Held::Corner { width, offset, corner } => {
             scale_artwork(desk, scene, width, offset, corner, to - from)
+        }
+        Held::Turn { turn } => {
+            (scene.laid.map(|laid| turn::dragged(desk, &laid, turn, from, to)), Vec::new())
         }
         Held::Sheet { index, placed, others } => {
             let mut moved = placed;

@@ -1,5 +1,6 @@
 //! Where everything lies on the screen in this frame. Nothing is drawn here.
 
+use super::laid::Laid;
 use super::model::View;
 use crate::desk::Desk;
 use crate::step::Step;
@@ -44,7 +45,9 @@ pub(crate) struct Scene {
     /// From collar to hem.
     pub(crate) centre_line: Option<(Pos2, Pos2)>,
     pub(crate) film: Option<Rect>,
-    /// The whole picture, where the film is only a part of it.
+    /// The artwork, which lies turned on the film.
+    pub(crate) laid: Option<Laid>,
+    /// The whole picture before its turn, where the artwork is only a part of it.
     pub(crate) whole_picture: Option<Rect>,
     pub(crate) sheets: Vec<SheetSeen>,
     /// Where overlapping sheets are cut and joined.
@@ -71,6 +74,7 @@ impl Scene {
         let outline = desk.garment_outline().unwrap_or_default();
         let film_table = desk.film_rect();
         let film = film_table.map(|r| view.screen_rect(r, canvas));
+        let laid = Laid::of(desk, &view, canvas);
         let mut sheets = Vec::new();
         if let (Some(layout), Some(film)) = (desk.stages.layout(), film_table) {
             for (index, sheet) in layout.plan.sheets.iter().enumerate() {
@@ -107,7 +111,8 @@ impl Scene {
                 .collect(),
             centre_line: centre_line(&outline).map(|(a, b)| (at(a), at(b))),
             film,
-            whole_picture: film.and_then(|f| whole_picture(desk, f)),
+            laid,
+            whole_picture: laid.and_then(|l| whole_picture(desk, l.upright)),
             sheets,
             seams,
             overlaps,
@@ -203,11 +208,11 @@ fn centre_line(outline: &[Point]) -> Option<(Point, Point)> {
 }
 
 /// Where the whole picture would lie, given where its crop does.
-fn whole_picture(desk: &Desk, film: Rect) -> Option<Rect> {
+fn whole_picture(desk: &Desk, part: Rect) -> Option<Rect> {
     let picture = desk.stages.picture()?;
-    let Some(c) = desk.job().art.crop else { return Some(film) };
-    let px = film.width() / c.width.max(1) as f32;
-    let min = film.min - eframe::egui::vec2(c.x as f32 * px, c.y as f32 * px);
+    let Some(c) = desk.job().art.crop else { return Some(part) };
+    let px = part.width() / c.width.max(1) as f32;
+    let min = part.min - eframe::egui::vec2(c.x as f32 * px, c.y as f32 * px);
     Some(Rect::from_min_size(
         min,
         eframe::egui::vec2(picture.width as f32 * px, picture.height as f32 * px),

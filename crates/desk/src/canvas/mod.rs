@@ -6,6 +6,7 @@ mod crop;
 mod drag;
 mod fine;
 mod keys;
+mod laid;
 mod layout;
 mod model;
 mod paint;
@@ -16,11 +17,13 @@ mod screens;
 mod seams;
 mod snap;
 mod tiles;
+mod turn;
 
 pub(crate) use keys::arrows;
 pub(crate) use layout::Scene;
 pub(crate) use model::{Model, View, WhatIf};
 pub(crate) use paint::{crosshair, hatch};
+pub(crate) use turn::plain as plain_turn;
 
 use crate::desk::Desk;
 use crate::sketch;

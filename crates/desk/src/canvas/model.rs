@@ -89,6 +89,9 @@ pub(crate) enum Held {
         offset: Point,
         corner: Vec2,
     },
+    Turn {
+        turn: measure::Angle,
+    },
     Sheet {
         index: usize,
         placed: Placed,

@@ -1,5 +1,6 @@
 //! Draws the frame's picture.
 
+use super::laid::{self, Laid};
 use super::layout::{Scene, SheetSeen, Strip};
 use super::model::{Caught, Held};
 use super::polygon::{Side, fill};
@@ -32,10 +33,10 @@ pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
         }
     };
     if desk.canvas.cropping {
-        picture(desk, scene.whole_picture, 90, &painter);
+        picture(desk, scene.laid, scene.whole_picture, 90, &painter);
     }
     let shown = desk.stages.shown().cloned();
-    if let Some(film) = scene.film {
+    if let (Some(film), Some(laid)) = (scene.film, scene.laid) {
         match &shown {
             Some(view) => {
                 let clipped = painter.with_clip_rect(film_side);
@@ -49,23 +50,24 @@ pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
                         clipped.image(texture, looked.place(film), all, p.ink);
                     }
                     (None, None) if view.screens.is_empty() => {
-                        desk.canvas.tiles.paint(view, film, p.ink, &clipped);
+                        desk.canvas.tiles.paint(view, &laid, p.ink, &clipped);
                     }
-                    (None, None) => desk.canvas.screens.paint(view, film, p.ink, &clipped),
+                    (None, None) => desk.canvas.screens.paint(view, &laid, p.ink, &clipped),
                 }
             }
             None => {
                 desk.canvas.tiles.clear();
                 if desk.stages.image().is_none() {
-                    opening(desk, film, &painter, p);
+                    opening(desk, &laid, &painter, p);
                 }
-                picture(desk, Some(film), 255, &painter);
+                picture(desk, scene.laid, Some(laid.upright), 255, &painter);
             }
         }
         if film_side != scene.canvas {
             let other =
                 Rect::from_min_max(scene.canvas.min, pos2(film_side.left(), scene.canvas.bottom()));
-            picture(desk, Some(film), 255, &painter.with_clip_rect(other));
+            let clipped = painter.with_clip_rect(other);
+            picture(desk, scene.laid, Some(laid.upright), 255, &clipped);
         }
     }
     if !scene.garment.is_empty() {
@@ -88,20 +90,20 @@ pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
 pub(crate) fn over(desk: &Desk, scene: &Scene, ui: &Ui) {
     let p = Palette::of(ui.ctx());
     let painter = ui.painter_at(scene.canvas);
-    if let Some(film) = scene.film {
+    if let Some(laid) = &scene.laid {
         if scene.moves_artwork || desk.canvas.cropping {
-            double_edge(&painter, film, p);
-            for corner in
-                [film.left_top(), film.right_top(), film.left_bottom(), film.right_bottom()]
-            {
-                handle(&painter, corner, p);
-            }
+            double_edge(&painter, laid, p);
+        }
+        if scene.moves_artwork {
+            super::turn::paint(desk, scene, laid, &painter, p);
+        }
+        if scene.moves_artwork || desk.canvas.cropping {
+            laid.corners().into_iter().for_each(|corner| handle(&painter, corner, p));
         }
         if desk.canvas.cropping {
-            for edge in
-                [film.left_center(), film.right_center(), film.center_top(), film.center_bottom()]
-            {
-                handle(&painter, edge, p);
+            let r = laid.upright;
+            for edge in [r.left_center(), r.right_center(), r.center_top(), r.center_bottom()] {
+                handle(&painter, laid.seen(edge), p);
             }
         }
     }
@@ -177,27 +179,30 @@ fn empty(scene: &Scene, painter: &Painter, p: &Palette) {
 }
 
 /// Where the picture will lie, while it is being opened.
-fn opening(desk: &Desk, film: Rect, painter: &Painter, p: &Palette) {
-    painter.rect(film, 0, p.paper, Stroke::new(1.5, p.edge), StrokeKind::Inside);
+fn opening(desk: &Desk, laid: &Laid, painter: &Painter, p: &Palette) {
+    let edge = Stroke::new(1.5, p.edge);
+    painter.add(Shape::convex_polygon(laid.corners().to_vec(), p.paper, edge));
     let (Some(file), Some((w, h))) = (&desk.job().picture, desk.stages.picture_px()) else {
         return;
     };
     if desk.stages.picture_error().is_none() {
         let words = format!("Opening {}, {w} × {h} pixels", file.name);
-        let middle = film.intersect(painter.clip_rect()).center();
+        let seen = Rect::from_points(&laid.corners()).intersect(painter.clip_rect());
+        let middle = seen.center();
         painter.text(middle, Align2::CENTER_CENTER, words, strong(16.0), p.quiet);
     }
 }
 
 /// The artwork's own picture, laid where its film lies.
-fn picture(desk: &mut Desk, place: Option<Rect>, alpha: u8, painter: &Painter) {
-    let Some(place) = place else { return };
+fn picture(desk: &mut Desk, laid: Option<Laid>, place: Option<Rect>, alpha: u8, painter: &Painter) {
+    let (Some(place), Some(laid)) = (place, laid) else { return };
     let Some((texture, uv)) =
         desk.source_texture(painter.ctx(), desk.canvas.cropping && alpha < 255)
     else {
         return;
     };
-    painter.image(texture, place, uv, Color32::from_white_alpha(alpha));
+    let tint = Color32::from_white_alpha(alpha);
+    laid::image(painter, texture, (place, uv), tint, (laid.middle(), laid.turn));
 }
 
 fn sheets(desk: &Desk, scene: &Scene, painter: &Painter, p: &Palette) {
@@ -292,10 +297,11 @@ pub(crate) fn crosshair(painter: &Painter, at: Pos2, radius: f32, line: Stroke) 
     painter.line_segment([at - Vec2::Y * radius, at + Vec2::Y * radius], line);
 }
 
-/// The film's edge, to be seen on light and on dark.
-fn double_edge(painter: &Painter, rect: Rect, p: &Palette) {
-    painter.rect_stroke(rect, 0, Stroke::new(3.5, p.paper.gamma_multiply(0.8)), StrokeKind::Middle);
-    painter.rect_stroke(rect, 0, Stroke::new(1.5, p.accent), StrokeKind::Middle);
+/// The artwork's edge, to be seen on light and on dark.
+fn double_edge(painter: &Painter, laid: &Laid, p: &Palette) {
+    for stroke in [Stroke::new(3.5, p.paper.gamma_multiply(0.8)), Stroke::new(1.5, p.accent)] {
+        painter.add(Shape::closed_line(laid.corners().to_vec(), stroke));
+    }
 }
 
 /// Slanting lines, so that overlaps are seen without colour.

@@ -1,8 +1,9 @@
 //! The films of several screens on the table: one of them, or the print that all would make.
 
+use super::laid::Laid;
 use super::tiles::Tiles;
 use crate::films::FilmView;
-use eframe::egui::{Color32, Painter, Rect};
+use eframe::egui::{Color32, Painter};
 
 /// What is shown of several screens. The job knows nothing of it.
 pub(crate) struct ScreensLook {
@@ -19,15 +20,15 @@ impl ScreensLook {
     }
 
     /// Paints the screen chosen in `ink`, or every ink over the ones before it.
-    pub(crate) fn paint(&mut self, film: &FilmView, place: Rect, ink: Color32, painter: &Painter) {
+    pub(crate) fn paint(&mut self, film: &FilmView, laid: &Laid, ink: Color32, painter: &Painter) {
         self.tiles.resize_with(film.screens.len(), Tiles::new);
         for (n, (screen, tiles)) in film.screens.iter().zip(&mut self.tiles).enumerate() {
             match self.shown {
-                Some(shown) if shown == n => tiles.paint(&screen.film, place, ink, painter),
+                Some(shown) if shown == n => tiles.paint(&screen.film, laid, ink, painter),
                 Some(shown) if shown < film.screens.len() => {}
                 _ => {
                     let colour = screen.colour.gamma_multiply(self.opacity);
-                    tiles.paint(&screen.film, place, colour, painter);
+                    tiles.paint(&screen.film, laid, colour, painter);
                 }
             }
         }

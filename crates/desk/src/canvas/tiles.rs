@@ -1,10 +1,12 @@
 //! The film on the screen: squares of 512 pixels made by a worker, at most a few brought to the
 //! graphics card in a frame. Until a square arrives, a coarser one that covers it is shown.
 
+use super::laid::{self, Laid, seen_of};
 use crate::films::FilmView;
 use crate::levels::Levels;
 use eframe::egui::{
-    Color32, ColorImage, Context, Painter, Pos2, Rect, TextureHandle, TextureOptions, pos2, vec2,
+    Color32, ColorImage, Context, Painter, Pos2, Rect, TextureHandle, TextureId, TextureOptions,
+    pos2, vec2,
 };
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -65,13 +67,13 @@ impl Tiles {
         self.front = None;
     }
 
-    /// Paints the film into `place`, as far as it lies within the painter's clip.
-    pub(crate) fn paint(&mut self, film: &FilmView, place: Rect, ink: Color32, painter: &Painter) {
+    /// Paints the film where the artwork lies, as far as that is within the painter's clip.
+    pub(crate) fn paint(&mut self, film: &FilmView, laid: &Laid, ink: Color32, painter: &Painter) {
         self.start(painter.ctx());
         self.frame += 1;
         self.take(painter.ctx());
         let mut wanted = Vec::new();
-        let ready = self.look(film, place, painter, &mut wanted);
+        let ready = self.look(film, laid, painter, &mut wanted);
         if ready
             || self.front.is_none()
             || self.front.as_ref().is_some_and(|f| f.number == film.number)
@@ -79,9 +81,14 @@ impl Tiles {
             self.front = Some(film.clone());
         }
         let Some(front) = self.front.clone() else { return };
+        let (place, turn) = laid.of_film(&front);
+        let about = (laid.middle(), turn);
         let level = level_for(&front.levels, place, painter);
-        for (key, rect) in seen(front.number, &front.levels, level, place, painter.clip_rect()) {
-            self.paint_tile(key, &front.levels, rect, place, ink, painter);
+        let clip = seen_of(painter.clip_rect(), about);
+        for (key, rect) in seen(front.number, &front.levels, level, place, clip) {
+            if let Some((texture, uv)) = self.tile_for(key, &front.levels, rect, place) {
+                laid::image(painter, texture, (rect, uv), ink, about);
+            }
         }
         self.wish(&wanted, &film.levels);
         self.forget();
@@ -91,15 +98,17 @@ impl Tiles {
     fn look(
         &mut self,
         film: &FilmView,
-        place: Rect,
+        laid: &Laid,
         painter: &Painter,
         wanted: &mut Vec<Key>,
     ) -> bool {
+        let (place, turn) = laid.of_film(film);
+        let clip = seen_of(painter.clip_rect(), (laid.middle(), turn));
         let level = level_for(&film.levels, place, painter);
         // The coarsest square covers everything at little cost, so it comes first.
         let coarsest =
             seen(film.number, &film.levels, film.levels.coarsest(), place, Rect::EVERYTHING);
-        let fine = seen(film.number, &film.levels, level, place, painter.clip_rect());
+        let fine = seen(film.number, &film.levels, level, place, clip);
         for (key, _) in coarsest.into_iter().chain(fine) {
             match self.tiles.get_mut(&key) {
                 Some(tile) => tile.used = self.frame,
@@ -142,16 +151,14 @@ impl Tiles {
         ctx.request_repaint();
     }
 
-    /// Paints a square, or a coarser one that covers it.
-    fn paint_tile(
+    /// A square, or the part of a coarser one that covers it.
+    fn tile_for(
         &mut self,
         key: Key,
         levels: &Levels,
         rect: Rect,
         place: Rect,
-        ink: Color32,
-        painter: &Painter,
-    ) {
+    ) -> Option<(TextureId, Rect)> {
         for level in key.level..=levels.coarsest() {
             let up = level - key.level;
             let cover = Key { level, x: key.x >> up, y: key.y >> up, ..key };
@@ -162,9 +169,9 @@ impl Tiles {
                 pos2((p.x - whole.min.x) / whole.width(), (p.y - whole.min.y) / whole.height())
             };
             let uv = Rect::from_min_max(part(rect.min), part(rect.max));
-            painter.image(tile.texture.id(), rect, uv, ink);
-            return;
+            return Some((tile.texture.id(), uv));
         }
+        None
     }
 
     fn wish(&self, wanted: &[Key], levels: &Arc<Levels>) {

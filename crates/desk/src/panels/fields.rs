@@ -96,7 +96,7 @@ pub(crate) fn number(
         if unit.is_empty() { text } else { format!("{text} {unit}") }
     };
     typed(ui, label, &show(value), why, &|text, steps| {
-        let bare = text.trim().trim_end_matches(unit).trim();
+        let bare = text.trim().trim_end_matches(unit).trim_end_matches("deg").trim();
         let v: f64 = bare.parse().map_err(|_| format!("\"{text}\" is not a number"))?;
         if !v.is_finite() {
             return Err(format!("\"{text}\" is not a number that can be used"));

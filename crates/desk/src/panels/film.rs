@@ -13,11 +13,11 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         "Artwork width",
         job.width,
         unit,
-        "Width of the cropped artwork on the garment. Takes units and sums: 13in + 1/4in",
+        "Width of the cropped artwork, before any turn. Takes units and sums: 13in + 1/4in",
     ) {
         desk.ask(Action::Edit(Edit::Width(width)));
     }
-    if let Some(size) = desk.film_size()
+    if let Some(size) = desk.artwork_size()
         && let Some(height) = fields::length(
             ui,
             "Artwork height",

@@ -1,5 +1,6 @@
 use super::{command_button, fields, group, sizes};
 use crate::action::Action;
+use crate::canvas::plain_turn;
 use crate::command::Command;
 use crate::desk::Desk;
 use eframe::egui::Ui;
@@ -104,7 +105,7 @@ fn place(desk: &mut Desk, ui: &mut Ui) {
         "Artwork width",
         job.width,
         unit,
-        "Width of the cropped artwork on the garment",
+        "Width of the cropped artwork on the garment, before its turn",
     ) {
         desk.ask(Action::Edit(Edit::Width(width)));
     }
@@ -126,6 +127,11 @@ fn place(desk: &mut Desk, ui: &mut Ui) {
         let offset = Point::new(right.unwrap_or(job.offset.x), below.unwrap_or(job.offset.y));
         desk.ask(Action::Edit(Edit::Offset(offset)));
     }
+    let why =
+        "How far the artwork is turned clockwise about its middle; less than 0 is anticlockwise";
+    if let Some(degrees) = fields::number(ui, "Turn", job.turn.to_deg(), "°", 1.0, why) {
+        desk.ask(Action::Edit(Edit::Turn(plain_turn(degrees))));
+    }
     if job.garment.is_some() {
         let why = "How far the print runs off the garment's edge, so that a crooked hem shows no bare cloth. Common practice, no source";
         if let Some(bleed) = fields::length(ui, "Bleed", job.bleed, unit, why) {
@@ -135,6 +141,10 @@ fn place(desk: &mut Desk, ui: &mut Ui) {
     ui.horizontal_wrapped(|ui| {
         command_button(desk, ui, Command::CentreArtwork);
         command_button(desk, ui, Command::FitToGarment);
+        command_button(desk, ui, Command::QuarterTurn);
+        if job.turn != Angle::ZERO {
+            command_button(desk, ui, Command::Upright);
+        }
     });
 }
 

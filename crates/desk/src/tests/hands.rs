@@ -215,3 +215,63 @@ fn frame_cost() {
     frames.sort_by(f64::total_cmp);
     eprintln!("median {:.2} ms, worst {:.2} ms", frames[100], frames[199]);
 }
+
+#[test]
+fn the_artwork_is_turned_by_its_handle_by_keys_and_by_a_number() {
+    let mut window = window(small_job());
+    let turn = |window: &super::Window| window.state().job().turn.to_deg();
+    let (handle, middle) = {
+        let desk = window.state();
+        let handle = window.get_by_label("Turn the artwork").rect().center();
+        let film = desk.film_rect().unwrap().center();
+        (handle, desk.canvas.eye().screen_from_table(film, desk.canvas.rect))
+    };
+    // To a place 44 degrees on about the artwork's middle: 45 is near and catches.
+    let to =
+        middle + eframe::egui::emath::Rot2::from_angle(44_f32.to_radians()) * (handle - middle);
+    drag(&mut window, "Turn the artwork", to - handle);
+    assert_eq!(turn(&window), 45.0);
+    let size = window.state().film_size().unwrap();
+    // 30 x 25 in turned by 45 degrees is (30 + 25) / sqrt 2 on both sides.
+    let side = Length::inches(55.0 / std::f64::consts::SQRT_2);
+    let pixel = window.state().job().resolution.pixel();
+    assert!((size.width - side).abs() < pixel && (size.height - side).abs() < pixel, "{size:?}");
+    assert_eq!(window.state().history.undo_name(), Some("turn the artwork"));
+    click(&mut window, "Undo");
+    assert_eq!(turn(&window), 0.0, "a drag is one step");
+    window.get_by_label("Turn the artwork").focus();
+    window.run_steps(2);
+    window.key_press(Key::ArrowRight);
+    window.run_steps(2);
+    window.key_press_modifiers(Modifiers::SHIFT, Key::ArrowDown);
+    settle(&mut window);
+    assert_eq!(turn(&window), 11.0);
+    window.state_mut().step = Step::Garment;
+    settle(&mut window);
+    super::enter(&mut window, "Turn", "-30deg");
+    assert_eq!(turn(&window), -30.0);
+    click(&mut window, "Turn the artwork a quarter");
+    settle(&mut window);
+    assert_eq!(turn(&window), 60.0);
+    click(&mut window, "Lay the artwork upright");
+    settle(&mut window);
+    assert_eq!(turn(&window), 0.0);
+}
+
+#[test]
+fn a_crop_of_turned_artwork_leaves_what_stays_where_it_was() {
+    let mut job = small_job();
+    job.turn = measure::Angle::deg(90.0);
+    let mut window = window(job);
+    let before = window.state().film_rect().unwrap();
+    window.state_mut().canvas.cropping = true;
+    settle(&mut window);
+    // The picture's top edge is the right one now.
+    drag(&mut window, "Crop the top edge", vec2(-60.0, 0.0));
+    let crop = window.state().job().art.crop.expect("a crop");
+    assert!(crop.y > 0 && crop.x == 0 && crop.y + crop.height == 50, "{crop:?}");
+    let after = window.state().film_rect().unwrap();
+    let pixel = window.state().job().resolution.pixel();
+    assert!((after.left() - before.left()).abs() < pixel, "{before:?} {after:?}");
+    assert!(after.right() < before.right() && (after.top() - before.top()).abs() < pixel);
+}
