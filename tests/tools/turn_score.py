@@ -4,8 +4,9 @@
     turn_score.py SUBSET FILMS DEGREES...      one line of JSON for each angle
 
 SUBSET is tests/art/edge-subset; FILMS holds NAME-DEGREES.png, the film of each picture's aa.png
-turned clockwise. The truth is turned about its middle by scipy's affine_transform (linear) and cut
-at half. The error is the area where film and truth differ over the truth's perimeter, in source
+turned clockwise. The truth, whose one-bit steps a turn would show as teeth, is softened by a
+Gaussian of one and a half of its pixels, turned about its middle by scipy's affine_transform
+(linear) and cut at half; so is the truth that is turned by nought. The error is the area where film and truth differ over the truth's perimeter, in source
 pixels, the mean over the pictures.
 """
 import json
@@ -14,7 +15,7 @@ import sys
 
 import numpy as np
 from PIL import Image
-from scipy.ndimage import affine_transform
+from scipy.ndimage import affine_transform, gaussian_filter
 
 from edge_score import ink, perimeter
 
@@ -26,7 +27,8 @@ def turned(truth, degrees, shape):
     matrix = np.array([[cos, -sin], [sin, cos]])
     middle = lambda shape: (np.array(shape) - 1) / 2
     offset = middle(truth.shape) - matrix @ middle(shape)
-    grey = affine_transform(255.0 * truth, matrix, offset, shape, order=1, cval=0.0)
+    soft = gaussian_filter(255.0 * truth.astype(np.float32), 1.5)
+    grey = affine_transform(soft, matrix, offset, shape, order=1, cval=0.0)
     return (grey >= 127.5).astype(np.uint8)
 
 

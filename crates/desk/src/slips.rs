@@ -139,7 +139,8 @@ mod tests {
     #[test]
     fn the_dots_of_both_sheets_are_seen_where_they_slipped_to() {
         let resolution = Resolution::ppi(50.0);
-        let film = FilmView::plain(Bitmap::from_fn(400, 100, |x, _| x % 8 < 4), None, 1);
+        let lay = (bitmap::Turned::upright(400, 100), measure::Angle::ZERO);
+        let film = FilmView::plain(Bitmap::from_fn(400, 100, |x, _| x % 8 < 4), None, 1, lay);
         let px = |v: f64| resolution.length(v);
         let rect =
             |x: f64, w: f64| Rect::new(Point::new(px(x), px(0.0)), Size::new(px(w), px(100.0)));
