@@ -154,7 +154,8 @@ mod tests {
         let slips = [Slip::default(), Slip { right: px(4.0), ..Slip::default() }];
         let colors = Colors { ink: Color32::BLACK, changed: None, layer: Color32::TRANSPARENT };
         let look = |pixels: [usize; 2]| {
-            let looked = Looked { across: 0.0..1.0, down: 0.0..1.0, pixels };
+            let turn = measure::Angle::ZERO;
+            let looked = Looked { across: 0.0..1.0, down: 0.0..1.0, pixels, turn };
             image(&sheets, &seams, lip, &slips, &film, resolution, colors, &looked, &none).unwrap()
         };
         let near = look([400, 100]);

@@ -109,7 +109,8 @@ pub fn surface(job: &Job, picture: &Picture, progress: &Progress) -> Result<Surf
     Ok(surface)
 }
 
-/// The film at the job's width, resolution and tone, as large as [`laid`] says. Where the job mends fine lines, the bits are
+/// The film at the job's width, resolution and tone, as large as [`laid`] says. Where the job
+/// mends fine lines, the bits are
 /// held; otherwise rows are worked out as they are asked for.
 ///
 /// # Errors
