@@ -44,6 +44,24 @@ impl Kernel {
         }
     }
 
+    /// How fast a value between 4 x 4 numbers can change for such a step in cells, at most: a
+    /// B-spline's slope lies within the range of its numbers' differences, that of Keys within
+    /// three times that (the differences of the Bernstein ordinates, thrice), and either is
+    /// weighed across by weights whose sizes sum to 1, or 1.25.
+    pub(crate) fn steepest(self, rows: &[&[f32]; 4], (across, down): (f64, f64)) -> f64 {
+        let most = |a: f32, b: f32| a.max(b);
+        let along = rows.iter().flat_map(|row| row.windows(2).map(|w| (w[1] - w[0]).abs()));
+        let beside = rows
+            .windows(2)
+            .flat_map(|pair| pair[0].iter().zip(pair[1]).map(|(a, b)| (b - a).abs()));
+        let steep = match self {
+            Self::BSpline => 1.0,
+            Self::Keys => 3.0 * 1.25,
+        };
+        let (dx, dy) = (along.fold(0.0, most), beside.fold(0.0, most));
+        steep * (f64::from(dx) * across.abs() + f64::from(dy) * down.abs())
+    }
+
     /// How far past half their range about their middle 4 x 4 numbers can push a value: the
     /// sum of the weights' sizes, 1 for the B-spline and 1.25 each way for Keys (at t = 1/2).
     const fn reach(self) -> f32 {

@@ -1,8 +1,9 @@
 //! A film that shows its picture turned: the same smooth edge, read along a slanting line.
 
 use crate::cut::{Cubic, Extent, Pen, Place};
-use crate::grid::Grid;
+use crate::grid::{Grid, MARGIN};
 use bitmap::{Bitmap, Raster, Turned};
+use std::ops::Range;
 use std::sync::Arc;
 
 /// The part `extent` of a grid, turned. A film pixel has the colour found at its middle; what
@@ -58,6 +59,8 @@ impl Raster for TurnedFilm {
         let across = Place::new(extent.x, extent.width, wide, grid.columns);
         let down = Place::new(extent.y, extent.height, high, grid.rows);
         let step = extent.width / wide;
+        let (along, aside) = self.turned.per_column();
+        let steps = (step * along, extent.height / high * aside);
         let mut pen = Pen::new(out, x0);
         let mut end = x0;
         let cells = (|u| across.of(u), |v| down.of(v));
@@ -70,8 +73,11 @@ impl Raster for TurnedFilm {
                 return;
             }
             let rows = grid.four_rows(cell_y);
+            // What the value changes by from one column to the next, at most.
+            let slope = grid.kernel.steepest(&rows.map(|row| &row[cell_x..cell_x + 4]), steps);
             let origin = extent.x + 0.5 - cell_x as f64;
-            for x in xs {
+            let Range { start: mut x, end } = xs;
+            while x < end {
                 // In the order of an upright film, so that a quarter turn gives its very bits.
                 let (u, v) = self.turned.at(x, y);
                 let (_, t) = down.cell(v);
@@ -85,6 +91,9 @@ impl Raster for TurnedFilm {
                 let four = std::array::from_fn(|i| column(cell_x + i));
                 let value = Cubic::new(grid.kernel, four).at(origin + u * step);
                 pen.change(x, (value > 0.0) != self.invert);
+                // Until the value can have come to nought the colour stays.
+                let same = ((value.abs() - MARGIN) / slope) as u32;
+                x = x.saturating_add(1 + same.min(u32::MAX - 1));
             }
         });
         if end < x1 {

@@ -77,6 +77,11 @@ impl Turned {
         (x + self.middle.0, y + self.middle.1)
     }
 
+    /// How far right and how far down in the picture the next film column lies.
+    pub fn per_column(&self) -> (f64, f64) {
+        (self.cos, -self.sin)
+    }
+
     /// The columns `x0..x1` of row `y` whose middles lie in the picture.
     pub fn inside(&self, y: u32, x0: u32, x1: u32) -> Range<u32> {
         // Along a row either place only rises or only falls, even as it is rounded.

@@ -226,7 +226,7 @@ pub(crate) const ALL: &[Info] = &{
             Change,
             "Turn the artwork a quarter",
             "A quarter turn clockwise; the handle above the artwork turns it by any angle",
-            Some((SHIFT_CTRL, Key::R)),
+            Some((SHIFT_CTRL, Key::T)),
         ),
         info(Upright, Change, "Lay the artwork upright", "Take its turn away", None),
         info(
