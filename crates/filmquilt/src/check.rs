@@ -3,7 +3,7 @@
 use crate::commands::{print, print_json};
 use crate::failure::Failure;
 use crate::options::numbers;
-use inspect::{Options, Report, Verdict};
+use inspect::{Options, Report, SpotKind, Verdict};
 use progress::Progress;
 use serde_json::json;
 use std::path::Path;
@@ -104,6 +104,11 @@ fn code(verdict: Verdict) -> ExitCode {
 
 fn tell(report: &Report) -> Result<(), Failure> {
     print(&format!("the taped film: {}", word(&report.verdict)))?;
+    if report.film.tie {
+        print(
+            "this art looks the same more than one way round: say where its corners are in the photo with --corners",
+        )?;
+    }
     for sheet in &report.sheets {
         let slip = match (sheet.dx_mm, sheet.dy_mm, sheet.turn_deg) {
             (Some(x), Some(y), Some(turn)) => {
@@ -120,6 +125,15 @@ fn tell(report: &Report) -> Result<(), Failure> {
         };
         let [a, b] = &seam.between;
         print(&format!("seam {a} to {b}: {}{jog}", word(&seam.verdict)))?;
+    }
+    for spot in &report.spots {
+        let what = match spot.kind {
+            SpotKind::Bright => "a pinhole",
+            SpotKind::Dark => "dark where the film is clear",
+            SpotKind::ThinBlack => "thin black",
+        };
+        let (x, y, size) = (spot.x_mm, spot.y_mm, spot.size_mm);
+        print(&format!("{what}, {size:.1} mm across, {x:.0} mm right and {y:.0} mm down"))?;
     }
     Ok(())
 }

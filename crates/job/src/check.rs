@@ -38,17 +38,30 @@ pub fn photo(
         let [x, y, w, h] = [s.x_px, s.y_px, s.width_px, s.height_px].map(side);
         Sheet::upright(s.name.clone(), x, y, w, h)
     };
+    let resolution = Resolution::ppi(plan.film.ppi);
     let film = Film {
         raster: &raster,
-        resolution: Resolution::ppi(plan.film.ppi),
+        resolution,
         sheets: plan.sheets.iter().map(sheet).collect(),
         seams: seams(&plan),
     };
-    Ok(inspect::check_film(&film, &photo, options, progress)?)
+    let mut report = inspect::check_film(&film, &photo, options, progress)?;
+    // Where its sheet has slipped a mark lies off its place.
+    report.spots.retain(|spot| !by_a_mark(&plan, resolution, 2.0, [spot.x_mm, spot.y_mm]));
+    Ok(report)
 }
 
-/// What lies so near to a mark is the mark, mm.
-const NEAR_MARK: f64 = 1.0;
+/// Whether a place, in mm, is on a mark or so near to one: ticks, names and rulers are on the
+/// film but no part of the drawing.
+fn by_a_mark(plan: &PlanFile, resolution: Resolution, near_mm: f64, [x, y]: [f64; 2]) -> bool {
+    plan.marks.iter().any(|mark| {
+        let side = |at: f64, from: i64, size: i64| {
+            let mm = |px: i64| resolution.length(px as f64).to_mm();
+            (mm(from) - near_mm..mm(from + size) + near_mm).contains(&at)
+        };
+        side(x, mark.x_px, mark.width_px) && side(y, mark.y_px, mark.height_px)
+    })
+}
 
 /// Finds a folder's film in a photograph of the screen washed out with it, and lists what is
 /// closed and what should be blocked out.
@@ -65,16 +78,7 @@ pub fn screen(
     let resolution = Resolution::ppi(plan.film.ppi);
     let film = Film { raster: &raster, resolution, sheets: Vec::new(), seams: Vec::new() };
     let mut report = inspect::check_screen(&film, &read_photo(photo)?, options, progress)?;
-    // Ticks, names and rulers are on the film but no part of the drawing.
-    report.leave_out(|[x, y]| {
-        plan.marks.iter().any(|mark| {
-            let side = |at: f64, from: i64, size: i64| {
-                let mm = |px: i64| resolution.length(px as f64).to_mm();
-                (mm(from) - NEAR_MARK..mm(from + size) + NEAR_MARK).contains(&at)
-            };
-            side(x, mark.x_px, mark.width_px) && side(y, mark.y_px, mark.height_px)
-        })
-    });
+    report.leave_out(|place| by_a_mark(&plan, resolution, 1.0, place));
     Ok(report)
 }
 

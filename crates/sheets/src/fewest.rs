@@ -241,7 +241,7 @@ fn one_piece(
     }
     // One less may be a matter of luck.
     if let Some(extra) = extra.checked_sub(1)
-        && let Some(fewer) = joined_with(model, &best, extra, 40..290, work)?
+        && let Some(fewer) = joined_with(model, &best, extra, 40..200, work)?
     {
         return Ok(Some(fewer));
     }
