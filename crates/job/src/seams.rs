@@ -194,12 +194,9 @@ mod tests {
         }
     }
 
-    /// Two sheets share an inch and a half of a tone by dots, in which a band is open or solid:
-    /// the seam keeps to the band.
-    #[test]
-    fn seams_of_a_film_of_dots_run_where_it_is_open_or_solid() {
-        use crate::{Edit, Job, Tone, build};
-        let page = |name: &str, x, width| FilmSheet {
+    /// A sheet of a film 400 pixels high, from column `x` on.
+    fn page(name: &str, x: i64, width: i64) -> FilmSheet {
+        FilmSheet {
             name: name.into(),
             image: film::PxRect::new(x, 0, width, 400),
             turned: false,
@@ -207,7 +204,14 @@ mod tests {
             printable: film::PxRect::new(12, 12, 1276, 1876),
             image_x: 12,
             image_y: 12,
-        };
+        }
+    }
+
+    /// Two sheets share an inch and a half of a tone by dots, in which a band is open or solid:
+    /// the seam keeps to the band.
+    #[test]
+    fn seams_of_a_film_of_dots_run_where_it_is_open_or_solid() {
+        use crate::{Edit, Job, Tone, build};
         let pages = [page("A1", 0, 400), page("A2", 250, 350)];
         for band in [255, 0] {
             // Two film pixels a picture pixel; the band runs from 340 to 384.
@@ -241,15 +245,6 @@ mod tests {
     #[test]
     fn seams_go_through_the_open_channel_beside_a_ramp() {
         use crate::{Edit, Job, Tone, build};
-        let page = |name: &str, x, width| FilmSheet {
-            name: name.into(),
-            image: film::PxRect::new(x, 0, width, 400),
-            turned: false,
-            page: Size::new(Length::inches(13.0), Length::inches(19.0)),
-            printable: film::PxRect::new(12, 12, 1276, 1876),
-            image_x: 12,
-            image_y: 12,
-        };
         let pages = [page("A1", 0, 400), page("A2", 250, 350)];
         // Two film pixels a picture pixel: a ramp from 250 to 340 of a fifth to four fifths of
         // ink, an open channel to 370, then half a tone.
