@@ -105,7 +105,8 @@ impl Raster for TurnedFilm {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cut::{CutFilm, tests::some_grid};
+    use crate::cut::CutFilm;
+    use crate::cut::tests::{rows_are_what_pixels_say, some_grid};
     use bitmap::collect;
     use measure::Angle;
 
@@ -138,31 +139,7 @@ mod tests {
             let (w, h) = (u.int_in_range(1..=120)?, u.int_in_range(1..=40)?);
             let turned = Turned::by(w, h, Angle::deg(degrees));
             let film = TurnedFilm::new(grid.clone(), extent, turned, invert);
-            let width = film.width();
-            let x0 = u.int_in_range(0..=width)?;
-            let x1 = u.int_in_range(x0..=width)?;
-            let (mut part, mut whole) = (Vec::new(), Vec::new());
-            for y in 0..film.height() {
-                part.clear();
-                whole.clear();
-                film.changes(y, x0, x1, &mut part);
-                film.changes(y, 0, width, &mut whole);
-                assert!(part.windows(2).all(|w| w[0] < w[1]), "changes rise: {part:?}");
-                for x in x0..x1 {
-                    let in_part = part.partition_point(|c| *c <= x - x0) % 2 == 1;
-                    let in_whole = whole.partition_point(|c| *c <= x) % 2 == 1;
-                    assert_eq!(in_part, in_whole, "part and whole differ at {x}, {y}");
-                    let value = plainly(&grid, extent, &turned, x, y);
-                    match value {
-                        None => assert!(!in_part, "ink outside the picture at {x}, {y}"),
-                        Some(v) if v.abs() > 1e-12 => {
-                            assert_eq!(in_part, (v > 0.0) != invert, "{v} at {x}, {y}");
-                        }
-                        Some(_) => {}
-                    }
-                }
-            }
-            Ok(())
+            rows_are_what_pixels_say(u, &film, invert, |x, y| plainly(&grid, extent, &turned, x, y))
         });
     }
 
