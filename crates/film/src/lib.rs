@@ -54,6 +54,6 @@ pub use plan_file::{
 pub use plans_file::Plans;
 pub use proof::{Fault, Proof, prove};
 pub use px::PxRect;
-pub use read_film::read_film;
+pub use read_film::{ReadFilm, ReadTick, read_film};
 pub use taping::{JoinText, KNIFE, PRINTED_SIDE, SEAM_STEPS, TAPING_SIDE, checks_text, join_text};
 pub use together::{Together, settle};

@@ -61,6 +61,16 @@ impl PxRect {
         )
     }
 
+    /// The smallest rectangle that holds both.
+    pub fn around(self, o: Self) -> Self {
+        Self::between(
+            self.x.min(o.x),
+            self.y.min(o.y),
+            self.right().max(o.right()),
+            self.bottom().max(o.bottom()),
+        )
+    }
+
     /// Moved right by `dx` and down by `dy`.
     pub const fn moved(self, dx: i64, dy: i64) -> Self {
         Self { x: self.x + dx, y: self.y + dy, ..self }

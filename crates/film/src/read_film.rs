@@ -1,11 +1,35 @@
 use crate::image::decode;
 use crate::read_page::{AS_DRAWN, read_page};
-use crate::{FilmError, PlanFile, Plans};
+use crate::{FilmError, PlanFile, Plans, PxRect};
 use bitmap::Bitmap;
 use lopdf::Document;
+use measure::{Length, Resolution};
 use progress::Progress;
 use std::fs;
 use std::path::Path;
+
+/// A film put together from its pages.
+pub struct ReadFilm {
+    /// What the pages were put together by.
+    pub plan: PlanFile,
+    /// The ink of all pages.
+    pub drawing: Bitmap,
+    /// The registration ticks that exactly two sheets share.
+    pub ticks: Vec<ReadTick>,
+}
+
+/// What two sheets' pages show around a registration tick that both carry.
+pub struct ReadTick {
+    /// The sheets, by their places in the plan.
+    pub sheets: [usize; 2],
+    /// Which part of the film it is.
+    pub place: PxRect,
+    /// Either sheet's own ink there.
+    pub drawn: [Bitmap; 2],
+}
+
+/// So much is read around a tick, to have in view what lies beside it if its sheet slipped.
+const AROUND: Length = Length::mm(1.0);
 
 /// The film of a folder, put together from its pages by its `plan.json`: for whoever has only
 /// the export, such as a check of the taped film. Without a name it is the first that the plan
@@ -17,7 +41,7 @@ pub fn read_film(
     folder: &Path,
     name: Option<&str>,
     progress: &Progress,
-) -> Result<(PlanFile, Bitmap), FilmError> {
+) -> Result<ReadFilm, FilmError> {
     crate::settle(folder)?;
     let plans = Plans::read(folder)?;
     let name = name.or(plans.films().next()).unwrap_or("film.pdf").to_owned();
@@ -33,6 +57,7 @@ pub fn read_film(
         return Err(foreign("its plan is of a film larger than any"));
     }
     let mut film = Bitmap::new(width, height);
+    let mut ticks = ticks(&plan);
     for (n, (sheet, id)) in plan.sheets.iter().zip(doc.page_iter()).enumerate() {
         progress.step("Reading the film", n as u64, plan.sheets.len() as u64)?;
         let page = read_page(&doc, id, AS_DRAWN).map_err(|why| foreign(&why))?;
@@ -52,6 +77,11 @@ pub fn read_film(
         if !fits || !whole.holds(place) {
             return Err(foreign("a page's image is not as large as the plan says"));
         }
+        for tick in &mut ticks {
+            for (_, drawn) in tick.sheets.iter().zip(&mut tick.drawn).filter(|(s, _)| **s == n) {
+                *drawn = part(&picture, tick.place.moved(-place.x, -place.y));
+            }
+        }
         let (x0, y0) = (place.x as u32, place.y as u32);
         let mut changes = Vec::new();
         for y in 0..picture.height() {
@@ -62,5 +92,47 @@ pub fn read_film(
             }
         }
     }
-    Ok((plan, film))
+    Ok(ReadFilm { plan, drawing: film, ticks })
+}
+
+/// Where two sheets, and no third, carry a tick at the same place; nothing is drawn yet.
+fn ticks(plan: &PlanFile) -> Vec<ReadTick> {
+    let mut found: Vec<(PxRect, Vec<usize>)> = Vec::new();
+    for (n, sheet) in plan.sheets.iter().enumerate() {
+        let boxes: Vec<PxRect> = plan
+            .marks
+            .iter()
+            .filter(|mark| mark.kind == "tick" && mark.sheet == sheet.name)
+            .map(|mark| PxRect::new(mark.x_px, mark.y_px, mark.width_px, mark.height_px))
+            .collect();
+        // Each tick is listed as the boxes along its two hairlines, three in all.
+        for three in boxes.chunks_exact(3) {
+            let place = three[0].around(three[1]).around(three[2]);
+            match found.iter_mut().find(|(at, _)| *at == place) {
+                Some((_, sheets)) => sheets.push(n),
+                None => found.push((place, vec![n])),
+            }
+        }
+    }
+    let margin = Resolution::ppi(plan.film.ppi).whole_px(AROUND);
+    let whole = PxRect::new(0, 0, plan.film.width_px.into(), plan.film.height_px.into());
+    let tick = |(place, sheets): (PxRect, Vec<usize>)| {
+        let sheets: [usize; 2] = sheets.try_into().ok()?;
+        let place = place.grown(margin).intersect(whole);
+        let mut others = plan.sheets.iter().enumerate().filter(|(n, _)| !sheets.contains(n));
+        let alone = others.all(|(_, s)| s.image().intersect(place).area() == 0);
+        // A damaged plan may list boxes of any size.
+        let sane = (1..1 << 22).contains(&place.area());
+        let drawn = [(); 2].map(|()| Bitmap::new(1, 1));
+        (alone && sane).then_some(ReadTick { sheets, place, drawn })
+    };
+    found.into_iter().filter_map(tick).collect()
+}
+
+/// A part of a picture; what lies outside is clear.
+fn part(picture: &Bitmap, at: PxRect) -> Bitmap {
+    let inside = |v: i64| u32::try_from(v).unwrap_or(u32::MAX);
+    Bitmap::from_fn(at.width as u32, at.height as u32, |x, y| {
+        picture.get(inside(at.x + i64::from(x)), inside(at.y + i64::from(y)))
+    })
 }

@@ -8,7 +8,7 @@
 //! Photographs many made-up taped films and says how well the check judges them.
 //!
 //! `taped_films [--films N] [--first N] [--each N] [--width PX] [--art FOLDER]
-//! [--kind dense|big|sparse|whole] [--hard yes]`
+//! [--kind dense|big|sparse|whole] [--hard yes] [--marks no]`
 //!
 //! Films are 42 x 36 in at 300 ppi on eight sheets of 13 x 19 in. With `--art`, the folder's
 //! PNG pictures (`*/truth.png` or `*.png`, dark is ink) are laid out instead of made-up shapes;
@@ -22,7 +22,7 @@ use image::codecs::jpeg::JpegEncoder;
 use inspect::{Film, Found, Options, Photo, Report, Verdict, check_film};
 use measure::Resolution;
 use progress::Progress;
-use simulate::{Dice, Lies, Scene, Shot, Taped, drawing, grid, motion, photograph};
+use simulate::{Dice, Lies, Scene, Shot, Taped, drawing, grid, marked, motion, photograph};
 use std::time::Instant;
 
 /// What may be wrong with a film.
@@ -41,6 +41,7 @@ struct Arguments {
     kind: String,
     save: Option<String>,
     hard: bool,
+    marks: bool,
 }
 
 fn arguments() -> Arguments {
@@ -53,6 +54,7 @@ fn arguments() -> Arguments {
         kind: "dense".into(),
         save: None,
         hard: false,
+        marks: true,
     };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
@@ -65,6 +67,7 @@ fn arguments() -> Arguments {
             "--art" => out.art = Some(value),
             "--kind" => out.kind = value,
             "--hard" => out.hard = value == "yes",
+            "--marks" => out.marks = value == "yes",
             "--save" => out.save = Some(value),
             _ => panic!("{word} is not known"),
         }
@@ -122,18 +125,37 @@ fn draw(k: u64, arguments: &Arguments, pictures: Option<&[Bitmap]>) -> Bitmap {
 fn one(k: u64, arguments: &Arguments, film: &Bitmap, tally: &mut Tally) {
     let mut dice = Dice(k.wrapping_mul(7919) + 17);
     let (sheets, seams) = grid(SIZE[0], SIZE[1], 4, 2, 150.0);
-    let mut scene = Scene { film, ppi: PPI, sheets: &sheets, taped: vec![Taped::WELL; 8] };
+    let (pages, marks) = match arguments.marks {
+        true => marked(film, PPI, &sheets, &seams),
+        false => Default::default(),
+    };
+    let taped = vec![Taped::WELL; 8];
+    let mut scene = Scene { film, pages: &pages, ppi: PPI, sheets: &sheets, taped };
     let kind = if k.is_multiple_of(2) { "good" } else { FAULTS[(k / 2 % 7) as usize] };
     tape(&mut scene, &seams, kind, &mut dice);
     let shot = if arguments.hard { Shot::hard } else { Shot::ordinary };
     let shot = shot(arguments.width, arguments.width * 2 / 3, dice.next());
     let (photo, _) = photograph(&scene, &shot);
     let photo = through_jpeg(&photo, arguments.save.as_deref());
+    if std::env::var("TIES").is_ok() {
+        for m in &marks {
+            let at = [0, 1].map(|k| m.corner[k] as f64 + f64::from(m.drawn[0].width()) / 2.0);
+            let [p, q] = m.sheets.map(|s| motion(&scene, s, at));
+            eprintln!(
+                "TRUE {:?} {:.0?}: {:.3},{:.3}",
+                m.sheets,
+                [at[0] / 300. * 25.4 - 533.4, at[1] / 300. * 25.4 - 457.2],
+                p[0] - q[0],
+                p[1] - q[1]
+            );
+        }
+    }
     let plan = Film {
         raster: film,
         resolution: Resolution::ppi(PPI),
         sheets: sheets.clone(),
         seams: seams.clone(),
+        marks,
     };
     let held = forget_peak();
     let start = (Instant::now(), cpu_millis());

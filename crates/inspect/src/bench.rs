@@ -6,12 +6,13 @@ use crate::faults::identify;
 use crate::field::Mesh;
 use crate::layout::Layout;
 use crate::levels::{Levels, cover};
+use crate::marks::Tie;
 use crate::model::{Freedom, Model};
 use crate::pose::{self, Pose};
 use crate::rough::{Ladder, apart};
 use crate::samples::{Choice, FilmLevel, Sample, choose};
 use crate::solve::{Bend, Solved, Task, solve};
-use crate::{Film, Found, InspectError};
+use crate::{Film, Found, InspectError, marks};
 use nalgebra::DMatrix;
 use progress::Progress;
 
@@ -45,6 +46,7 @@ impl Checked {
 
 /// The film and the photo at all levels.
 pub(crate) struct Bench<'a> {
+    film: &'a Film<'a>,
     layout: &'a Layout,
     light: &'a Levels,
     /// The film for each level of the photo.
@@ -55,7 +57,7 @@ pub(crate) struct Bench<'a> {
 
 impl<'a> Bench<'a> {
     pub(crate) fn new(
-        film: &Film,
+        film: &'a Film<'a>,
         layout: &'a Layout,
         light: &'a Levels,
         camera: &Camera,
@@ -80,7 +82,7 @@ impl<'a> Bench<'a> {
             let sigma = if k == 0 { 1.25 } else { 0.6 } * photo_pixel / mm;
             FilmLevel { cover: cover.blurred(sigma), mm, sigma }
         });
-        Ok(Self { layout, light, levels: levels.collect(), pixel })
+        Ok(Self { film, layout, light, levels: levels.collect(), pixel })
     }
 
     fn model(&self, camera: Camera) -> Model {
@@ -120,6 +122,7 @@ impl<'a> Bench<'a> {
                         freedom: Freedom::Camera,
                         bend: Bend::default(),
                         sheets: &all,
+                        ties: &[],
                         covariance: false,
                     };
                     let used = solve(&mut model, &edges, &task).map_or(0, |s| s.used);
@@ -153,6 +156,7 @@ impl<'a> Bench<'a> {
         let mut found = vec![Found::InPlace; names.len()];
         let mut bend = Bend::default();
         let mut last: Option<Solved> = None;
+        let mut ties: Vec<Tie> = Vec::new();
         for level in (0..self.levels.len()).rev() {
             progress.check()?;
             let samples = self.samples(level, &sheets);
@@ -170,10 +174,19 @@ impl<'a> Bench<'a> {
             };
             for (pass, (reach, freedom)) in passes.iter().enumerate() {
                 progress.check()?;
-                let edges = edges::find(&samples, &model, &self.photo(level), *reach);
+                let photo = self.photo(level);
+                let edges = edges::find(&samples, &model, &photo, *reach);
+                if level == 0 && pass == 1 {
+                    ties = marks::find(self.film, self.layout, &model, &photo, &sheets);
+                }
+                // A mark that the rest speaks against was mistaken for something else.
+                if level == 0 && pass > 1 {
+                    ties = ties.into_iter().filter_map(|tie| tie.weighed(&model)).collect();
+                }
                 model.foot = model.camera.foot(FOCAL).0;
                 let covariance = level == 0 && pass + 1 == passes.len();
-                let task = Task { freedom: *freedom, bend, sheets: &sheets, covariance };
+                let task =
+                    Task { freedom: *freedom, bend, sheets: &sheets, ties: &ties, covariance };
                 let Some(solved) = solve(&mut model, &edges, &task) else {
                     continue;
                 };
@@ -188,6 +201,12 @@ impl<'a> Bench<'a> {
             }
         }
         let covariance = last.and_then(|s| s.covariance);
+        // Two of its marks where they belong are as good as a drawing.
+        for (s, found) in found.iter_mut().enumerate().filter(|(_, f)| **f == Found::NotSure) {
+            if ties.iter().filter(|tie| tie.sheets.contains(&s)).count() > 1 {
+                *found = Found::InPlace;
+            }
+        }
         Ok(Checked { model, found, covariance, tie: false })
     }
 }

@@ -20,6 +20,9 @@ pub enum InspectError {
     /// A seam names a sheet that is not there.
     #[error("a seam names a sheet that the film does not have")]
     Seam,
+    /// A registration mark names a sheet that is not there.
+    #[error("a mark names a sheet that the film does not have")]
+    Mark,
     /// The photo has no usable size.
     #[error("the photo of {width} x {height} pixels cannot be read")]
     PhotoSize {
@@ -47,7 +50,7 @@ impl InspectError {
     pub fn hint(&self) -> &'static str {
         match self {
             Self::FilmSize { .. } => "check that this is the job's film",
-            Self::Sheets(_) | Self::SheetPlace(_) | Self::Seam => {
+            Self::Sheets(_) | Self::SheetPlace(_) | Self::Seam | Self::Mark => {
                 "check that the plan belongs to this film"
             }
             Self::PhotoSize { .. } => "take a photo of 8 megapixels or more",

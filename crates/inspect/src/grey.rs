@@ -168,7 +168,8 @@ fn keys(t: f32) -> [f32; 4] {
     ]
 }
 
-fn gaussian(sigma: f64) -> Vec<f32> {
+/// The weights of a Gaussian blur of standard deviation `sigma` pixels.
+pub(crate) fn gaussian(sigma: f64) -> Vec<f32> {
     let half = (3.0 * sigma).ceil() as i64;
     let raw: Vec<f64> = (-half..=half).map(|i| (-0.5 * (i as f64 / sigma).powi(2)).exp()).collect();
     let sum: f64 = raw.iter().sum();

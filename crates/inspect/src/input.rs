@@ -1,7 +1,7 @@
 //! What a check is given.
 
 use crate::InspectError;
-use bitmap::Raster;
+use bitmap::{Bitmap, Raster};
 use measure::{Length, Resolution};
 
 /// The film as it should be.
@@ -14,6 +14,20 @@ pub struct Film<'a> {
     pub sheets: Vec<Sheet>,
     /// Which sheets meet, by their places in `sheets`.
     pub seams: Vec<[usize; 2]>,
+    /// Registration marks, where there are any: they help where the drawing has few edges.
+    pub marks: Vec<Mark>,
+}
+
+/// A registration mark that two sheets carry at the same place of the film.
+#[derive(Clone, Debug)]
+pub struct Mark {
+    /// The two sheets, by their places in [`Film::sheets`].
+    pub sheets: [usize; 2],
+    /// The left and the top of what is drawn, in film pixels.
+    pub corner: [i64; 2],
+    /// Either sheet's own ink there, both of one size. Where both are the same nothing can be
+    /// told from them.
+    pub drawn: [Bitmap; 2],
 }
 
 /// One sheet of the film.
@@ -106,6 +120,9 @@ pub(crate) fn validate(film: &Film, photo: &Photo, options: &Options) -> Result<
     }
     if film.seams.iter().flatten().any(|s| *s >= film.sheets.len()) {
         return Err(InspectError::Seam);
+    }
+    if film.marks.iter().any(|m| m.sheets.iter().any(|s| *s >= film.sheets.len())) {
+        return Err(InspectError::Mark);
     }
     let pixels = u64::from(photo.width) * u64::from(photo.height);
     if photo.width.min(photo.height) < LEAST || pixels != photo.grey.len() as u64 {

@@ -24,6 +24,7 @@ mod input;
 mod layout;
 mod levels;
 mod light;
+mod marks;
 mod model;
 mod pose;
 mod report;
@@ -36,6 +37,6 @@ mod weigh;
 
 pub use check::check_film;
 pub use error::InspectError;
-pub use input::{Film, Options, Photo, Ruler, Sheet, Tone};
+pub use input::{Film, Mark, Options, Photo, Ruler, Sheet, Tone};
 pub use report::{FilmFound, Found, Report, SeamFound, SheetFound, Spot, SpotKind, Verdict};
 pub use screen::{ScreenReport, ScreenSpot, ScreenSpotKind, check_screen};

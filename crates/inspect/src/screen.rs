@@ -84,6 +84,7 @@ pub fn check_screen(
         resolution: film.resolution,
         sheets: vec![Sheet::upright("screen", 0.0, 0.0, width, height)],
         seams: Vec::new(),
+        marks: Vec::new(),
     };
     validate(&whole, photo, options)?;
     progress.step("Reading the photo", 0, 4)?;

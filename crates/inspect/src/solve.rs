@@ -1,7 +1,8 @@
 //! The joint least squares: the camera, every sheet and the unevenness at once.
 
 use crate::edges::Edge;
-use crate::model::{ARM, Freedom, Model, SHEET};
+use crate::marks::Tie;
+use crate::model::{ARM, Freedom, Model, SHEET, sheet_row};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use rayon::prelude::*;
 
@@ -35,8 +36,13 @@ pub(crate) struct Task<'a> {
     pub(crate) bend: Bend,
     /// Which sheets take part.
     pub(crate) sheets: &'a [bool],
+    /// What registration marks tell of the sheets.
+    pub(crate) ties: &'a [Tie],
     pub(crate) covariance: bool,
 }
+
+/// Neighbouring edges err alike, so each counts as so much of one that stands alone.
+const ALIKE: f64 = 0.1;
 
 type Row = Vec<(u32, f64)>;
 
@@ -97,8 +103,7 @@ pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<So
         _ => task.bend,
     };
     let covariance = match task.covariance {
-        // Neighbouring edges err alike, so each counts as a quarter.
-        true => Some(Scaled::new(prior.with_data(&kept, &weights, 0.25).0)?.sheets(model)),
+        true => Some(Scaled::new(prior.with_data(&kept, &weights, ALIKE).0)?.sheets(model)),
         false => None,
     };
     model.step(step.as_slice());
@@ -115,23 +120,37 @@ pub(crate) fn median(mut values: Vec<f64>) -> f64 {
     *values.select_nth_unstable_by(middle, f64::total_cmp).1
 }
 
-/// What is believed of the numbers before the photograph is looked at: a list of sums of
-/// numbers that should be nought, each with its precision.
+/// What is known of the numbers besides the edges.
 struct Prior {
     unknowns: usize,
     values: Vec<f64>,
-    terms: Vec<(Vec<(usize, f64)>, f64)>,
+    terms: Vec<Term>,
     first_field: usize,
     field: usize,
     bends: Vec<Vec<(usize, f64)>>,
     bend: Bend,
 }
 
+/// A sum of numbers that should come to something.
+struct Term {
+    sum: Vec<(usize, f64)>,
+    to: f64,
+    precision: f64,
+    /// Whether it was seen by itself, so that it counts in full where edges do in part.
+    alone: bool,
+}
+
+impl Term {
+    fn nought(sum: Vec<(usize, f64)>, precision: f64) -> Self {
+        Self { sum, to: 0.0, precision, alone: false }
+    }
+}
+
 impl Prior {
     fn new(model: &Model, task: &Task) -> Self {
         let precision = |sd: f64| 1.0 / (sd * sd);
-        let mut terms: Vec<(Vec<(usize, f64)>, f64)> = Vec::new();
-        let mut alone = |i: usize, sd: f64| terms.push((vec![(i, 1.0)], precision(sd)));
+        let mut terms: Vec<Term> = Vec::new();
+        let mut alone = |i: usize, sd: f64| terms.push(Term::nought(vec![(i, 1.0)], precision(sd)));
         // Distortion of ordinary lenses, and its centre within 1.2 % of the photo's width.
         alone(8, 0.1);
         alone(9, 0.05);
@@ -153,8 +172,10 @@ impl Prior {
                 (0..model.sheets.len()).filter(|s| task.sheets[*s]).map(Model::first_of).collect();
             for k in 0..SHEET {
                 let share = 1.0 / taking.len().max(1) as f64;
-                terms.push((taking.iter().map(|f| (f + k, share)).collect(), precision(1e-3)));
+                let sum = taking.iter().map(|f| (f + k, share)).collect();
+                terms.push(Term::nought(sum, precision(1e-3)));
             }
+            terms.extend(task.ties.iter().flat_map(|tie| tied(model, tie)));
         }
         let (first_field, field) = (model.first_field(), model.mesh.len());
         let mut bends = Vec::new();
@@ -168,10 +189,11 @@ impl Prior {
                 let at = first_field + k * field;
                 for bend in &bends {
                     let moved = bend.iter().map(|(i, w)| (at + i, *w)).collect();
-                    terms.push((moved, precision(tau)));
+                    terms.push(Term::nought(moved, precision(tau)));
                 }
                 // Flat parts of the fields are the camera's too.
-                terms.extend((0..field).map(|i| (vec![(at + i, 1.0)], precision(whole))));
+                let flat = |i| Term::nought(vec![(at + i, 1.0)], precision(whole));
+                terms.extend((0..field).map(flat));
             }
         }
         Self {
@@ -220,10 +242,11 @@ impl Prior {
             matrix += m;
             right += r;
         }
-        for (sum, precision) in &self.terms {
+        for Term { sum, to, precision, alone } in &self.terms {
+            let precision = precision * if *alone { share / ALIKE } else { 1.0 };
             let now: f64 = sum.iter().map(|(i, w)| w * self.values[*i]).sum();
             for (i, wi) in sum {
-                right[*i] -= wi * precision * now;
+                right[*i] += wi * precision * (to - now);
                 for (j, wj) in sum {
                     if i >= j {
                         matrix[(*i, *j)] += wi * wj * precision;
@@ -283,6 +306,21 @@ impl Prior {
             .sum();
         sum / PROBES as f64
     }
+}
+
+/// What a mark tells of its two sheets along either axis.
+fn tied(model: &Model, tie: &Tie) -> [Term; 2] {
+    let [a, b] = tie.sheets;
+    [[1.0, 0.0], [0.0, 1.0]].map(|axis| {
+        let of = |sheet: usize, sign: f64| {
+            let row = sheet_row(tie.at, model.middles[sheet], axis);
+            let first = Model::first_of(sheet);
+            row.into_iter().enumerate().map(move |(k, v)| (first + k, sign * v))
+        };
+        let sum = of(a, 1.0).chain(of(b, -1.0)).collect();
+        let to = axis[0] * tie.apart[0] + axis[1] * tie.apart[1];
+        Term { sum, to, precision: 1.0 / (tie.sd * tie.sd), alone: true }
+    })
 }
 
 /// Adds `weight row row^T` to the lower triangle. Rows rise.

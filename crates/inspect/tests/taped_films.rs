@@ -10,12 +10,12 @@ mod simulate;
 
 use bitmap::Bitmap;
 use inspect::{
-    Film, Found, InspectError, Options, Photo, Report, Ruler, ScreenSpotKind, Sheet, Spot,
+    Film, Found, InspectError, Mark, Options, Photo, Report, Ruler, ScreenSpotKind, Sheet, Spot,
     SpotKind, Tone, Verdict, check_film, check_screen,
 };
 use measure::{Length, Resolution};
 use progress::Progress;
-use simulate::{Lies, Scene, Shot, Taped, drawing, grid, motion, photograph};
+use simulate::{Lies, Scene, Shot, Taped, drawing, grid, marked, motion, photograph};
 use std::sync::LazyLock;
 
 const PPI: f64 = 120.0;
@@ -41,7 +41,13 @@ fn shot(seed: u64) -> Shot {
 /// The report on a photograph, found by its ink alone or, which is quicker, with its corners.
 fn checked(taped: [Taped; 4], shot: &Shot, clicked: bool) -> Report {
     let small = &*SMALL;
-    let scene = Scene { film: &small.film, ppi: PPI, sheets: &small.sheets, taped: taped.to_vec() };
+    let scene = Scene {
+        film: &small.film,
+        pages: &[],
+        ppi: PPI,
+        sheets: &small.sheets,
+        taped: taped.to_vec(),
+    };
     let (photo, corners) = photograph(&scene, shot);
     let corners = clicked.then_some(corners);
     judged(&photo, &Options { corners, ..Options::default() }).unwrap()
@@ -54,6 +60,7 @@ fn judged(photo: &Photo, options: &Options) -> Result<Report, InspectError> {
         resolution: Resolution::ppi(PPI),
         sheets: small.sheets.clone(),
         seams: small.seams.clone(),
+        marks: Vec::new(),
     };
     check_film(&film, photo, options, &Progress::none())
 }
@@ -112,7 +119,13 @@ fn a_sheet_printed_at_the_wrong_scale_is_measured() {
     let scale = report.sheets[1].scale_x.unwrap();
     assert!((scale - 1.015).abs() < 1e-3, "{scale}");
     let small = &*SMALL;
-    let scene = Scene { film: &small.film, ppi: PPI, sheets: &small.sheets, taped: taped.to_vec() };
+    let scene = Scene {
+        film: &small.film,
+        pages: &[],
+        ppi: PPI,
+        sheets: &small.sheets,
+        taped: taped.to_vec(),
+    };
     // Where two seams meet, sheet A2's own corner is off the most.
     let [left, top] = small.sheets[1].corners[3];
     let [x, y] = motion(&scene, 1, [left + 20.0, top - 20.0]);
@@ -156,8 +169,13 @@ fn wrong_sheets_are_named() {
 #[test]
 fn corners_and_a_ruler_add_what_ink_cannot_tell() {
     let small = &*SMALL;
-    let scene =
-        Scene { film: &small.film, ppi: PPI, sheets: &small.sheets, taped: vec![Taped::WELL; 4] };
+    let scene = Scene {
+        film: &small.film,
+        pages: &[],
+        ppi: PPI,
+        sheets: &small.sheets,
+        taped: vec![Taped::WELL; 4],
+    };
     let shot = Shot { waves: 0.0, shifts: 0.0, ..shot(20) };
     let (photo, corners) = photograph(&scene, &shot);
     // A ruler along the film's upper edge that says the film came out 0.4 % too large.
@@ -183,10 +201,16 @@ fn a_film_that_looks_alike_both_ways_is_not_judged_without_corners() {
         half.get(x, y) || half.get(width - 1 - x, height - 1 - y)
     });
     let (sheets, seams) = grid(width, height, 2, 1, 40.0);
-    let scene = Scene { film: &film, ppi: PPI, sheets: &sheets, taped: vec![Taped::WELL; 2] };
+    let scene =
+        Scene { film: &film, pages: &[], ppi: PPI, sheets: &sheets, taped: vec![Taped::WELL; 2] };
     let (photo, corners) = photograph(&scene, &shot(30));
-    let plan =
-        Film { raster: &film, resolution: Resolution::ppi(PPI), sheets: sheets.clone(), seams };
+    let plan = Film {
+        raster: &film,
+        resolution: Resolution::ppi(PPI),
+        sheets: sheets.clone(),
+        seams,
+        marks: Vec::new(),
+    };
     let report = check_film(&plan, &photo, &Options::default(), &Progress::none()).unwrap();
     assert!(report.film.tie);
     assert_eq!(report.verdict, Verdict::NotSure);
@@ -198,8 +222,13 @@ fn a_film_that_looks_alike_both_ways_is_not_judged_without_corners() {
 #[test]
 fn the_report_is_the_same_on_any_number_of_threads_and_reads_as_promised() {
     let small = &*SMALL;
-    let scene =
-        Scene { film: &small.film, ppi: PPI, sheets: &small.sheets, taped: vec![Taped::WELL; 4] };
+    let scene = Scene {
+        film: &small.film,
+        pages: &[],
+        ppi: PPI,
+        sheets: &small.sheets,
+        taped: vec![Taped::WELL; 4],
+    };
     let (photo, corners) = photograph(&scene, &shot(40));
     let options = Options { corners: Some(corners), ..Options::default() };
     let text = |threads: usize| {
@@ -226,8 +255,13 @@ fn a_photo_without_the_film_is_refused() {
     assert_eq!(judged(&blank(200), &Options::default()), Err(InspectError::NotFound));
     let other = drawing(1417, 1134, 110, [40.0, 260.0], 77);
     let small = &*SMALL;
-    let scene =
-        Scene { film: &other, ppi: PPI, sheets: &small.sheets, taped: vec![Taped::WELL; 4] };
+    let scene = Scene {
+        film: &other,
+        pages: &[],
+        ppi: PPI,
+        sheets: &small.sheets,
+        taped: vec![Taped::WELL; 4],
+    };
     let (photo, _) = photograph(&scene, &shot(50));
     let wrong = judged(&photo, &Options::default());
     // Were it found by chance, it must at least not be called good.
@@ -280,7 +314,7 @@ fn pinholes_and_dirt_are_listed_and_nothing_else() {
     let small = &*SMALL;
     let (film, [pinhole, dirt]) = damaged(&small.film);
     let taped = vec![Taped::WELL; 4];
-    let scene = Scene { film: &film, ppi: PPI, sheets: &small.sheets, taped };
+    let scene = Scene { film: &film, pages: &[], ppi: PPI, sheets: &small.sheets, taped };
     let (photo, corners) = photograph(&scene, &shot(60));
     let report = judged(&photo, &Options { corners: Some(corners), ..Options::default() }).unwrap();
     assert!(has(&report.spots, SpotKind::Bright, pinhole), "{:?} {pinhole:?}", report.spots);
@@ -307,13 +341,15 @@ fn a_screens_closed_detail_and_pinhole_are_listed_and_nothing_else() {
         resolution: Resolution::ppi(PPI),
         sheets: Vec::new(),
         seams: Vec::new(),
+        marks: Vec::new(),
     };
     for (seed, spoilt) in [(70, true), (71, false), (72, true)] {
         let (film, [closed, pinhole]) = damaged(&small.film);
         let screen = washed_out(if spoilt { &film } else { &small.film }, around);
         let size = [screen.width(), screen.height()].map(f64::from);
         let whole = [Sheet::upright("", 0.0, 0.0, size[0], size[1])];
-        let scene = Scene { film: &screen, ppi: PPI, sheets: &whole, taped: vec![Taped::WELL] };
+        let scene =
+            Scene { film: &screen, pages: &[], ppi: PPI, sheets: &whole, taped: vec![Taped::WELL] };
         let shot = Shot { waves: 0.1, ..shot(seed) };
         let (photo, _) = photograph(&scene, &shot);
         let report = check_screen(&plan, &photo, &Options::default(), &Progress::none()).unwrap();
@@ -357,7 +393,52 @@ fn nonsense_is_refused() {
         resolution: Resolution::ppi(PPI),
         sheets: small.sheets.clone(),
         seams: vec![],
+        marks: Vec::new(),
     };
     let cancelled = check_film(&film, &photo, &Options::default(), &progress);
     assert!(matches!(cancelled, Err(InspectError::Cancelled(_))));
+}
+
+/// Two of the four sheets have nothing drawn on them but their marks.
+#[test]
+fn marks_settle_what_the_drawing_cannot() {
+    let all = drawing(1417, 1134, 110, [40.0, 260.0], 5);
+    let film = Bitmap::from_fn(1417, 1134, |x, y| x < 600 && all.get(x, y));
+    let (sheets, seams) = grid(1417, 1134, 2, 2, 60.0);
+    let (pages, marks) = marked(&film, PPI, &sheets, &seams);
+    let whole = |[a, b]: &[usize; 2]| marks.iter().filter(|m| m.sheets == [*a, *b]).count() == 2;
+    assert!(seams.iter().filter(|pair| whole(pair)).count() >= 3);
+    for slip in [0.0, 0.9] {
+        let mut taped = vec![Taped::WELL; 4];
+        taped[3] = slipped(slip * 0.8, slip * 0.6, 0.0);
+        let scene = Scene { film: &film, pages: &pages, ppi: PPI, sheets: &sheets, taped };
+        let (photo, corners) = photograph(&scene, &shot(50));
+        let report = |marks: &[Mark]| {
+            let plan = Film {
+                raster: &film,
+                resolution: Resolution::ppi(PPI),
+                sheets: sheets.clone(),
+                seams: seams.clone(),
+                marks: marks.to_vec(),
+            };
+            let options = Options { corners: Some(corners), ..Options::default() };
+            check_film(&plan, &photo, &options, &Progress::none()).unwrap()
+        };
+        let (without, with) = (report(&[]), report(&marks));
+        assert_eq!(without.verdict, Verdict::NotSure, "{without:#?}");
+        let verdict = if slip > 0.5 { Verdict::Fault } else { Verdict::Good };
+        assert_eq!(with.verdict, verdict, "{with:#?}");
+        for (seam, pair) in with.seams.iter().zip(&seams) {
+            let truth = if pair.contains(&3) { slip } else { 0.0 };
+            assert!((seam.jog_mm.unwrap() - truth).abs() < 0.15, "{truth}: {seam:?}");
+        }
+    }
+    // A mark of a sheet that is not there is refused.
+    let mut strange = marks;
+    strange[0].sheets[1] = 4;
+    let plan =
+        Film { raster: &film, resolution: Resolution::ppi(PPI), sheets, seams, marks: strange };
+    let photo = Photo { width: 600, height: 400, grey: vec![255; 240_000], tone: Tone::Srgb };
+    let refused = check_film(&plan, &photo, &Options::default(), &Progress::none());
+    assert_eq!(refused.unwrap_err(), InspectError::Mark);
 }

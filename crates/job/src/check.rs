@@ -2,7 +2,7 @@
 
 use crate::JobError;
 use film::{PlanFile, Plans, Proof};
-use inspect::{Film, Options, Photo, Report, ScreenReport, Sheet};
+use inspect::{Film, Mark, Options, Photo, Report, ScreenReport, Sheet};
 use measure::Resolution;
 use progress::Progress;
 use std::path::Path;
@@ -31,7 +31,7 @@ pub fn photo(
     options: &Options,
     progress: &Progress,
 ) -> Result<Report, JobError> {
-    let (plan, raster) = film::read_film(dir, None, progress)?;
+    let film::ReadFilm { plan, drawing, ticks } = film::read_film(dir, None, progress)?;
     let photo = read_photo(photo)?;
     let sheet = |s: &film::PlanSheet| {
         let side = |px: i64| px as f64;
@@ -39,11 +39,17 @@ pub fn photo(
         Sheet::upright(s.name.clone(), x, y, w, h)
     };
     let resolution = Resolution::ppi(plan.film.ppi);
+    let marks = ticks.into_iter().map(|tick| Mark {
+        sheets: tick.sheets,
+        corner: [tick.place.x, tick.place.y],
+        drawn: tick.drawn,
+    });
     let film = Film {
-        raster: &raster,
+        raster: &drawing,
         resolution,
         sheets: plan.sheets.iter().map(sheet).collect(),
         seams: seams(&plan),
+        marks: marks.collect(),
     };
     let mut report = inspect::check_film(&film, &photo, options, progress)?;
     // Where its sheet has slipped a mark lies off its place.
@@ -74,9 +80,15 @@ pub fn screen(
     options: &Options,
     progress: &Progress,
 ) -> Result<ScreenReport, JobError> {
-    let (plan, raster) = film::read_film(dir, None, progress)?;
+    let film::ReadFilm { plan, drawing, .. } = film::read_film(dir, None, progress)?;
     let resolution = Resolution::ppi(plan.film.ppi);
-    let film = Film { raster: &raster, resolution, sheets: Vec::new(), seams: Vec::new() };
+    let film = Film {
+        raster: &drawing,
+        resolution,
+        sheets: Vec::new(),
+        seams: Vec::new(),
+        marks: Vec::new(),
+    };
     let mut report = inspect::check_screen(&film, &read_photo(photo)?, options, progress)?;
     report.leave_out(|place| by_a_mark(&plan, resolution, 1.0, place));
     Ok(report)

@@ -261,7 +261,8 @@ mod tests {
             let mut seen = Vec::new();
             for path in &done.films {
                 let name = path.file_name().unwrap().to_str();
-                let (plan, film) = film::read_film(dir.path(), name, &Progress::none()).unwrap();
+                let read = film::read_film(dir.path(), name, &Progress::none()).unwrap();
+                let (plan, film) = (read.plan, read.drawing);
                 let print = plan.print.unwrap();
                 assert_eq!((print.width_px, print.height_px), (600, 600));
                 // The crosses' middles: five inches aside, one above, at 50 pixels an inch.

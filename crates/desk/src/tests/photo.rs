@@ -38,8 +38,8 @@ impl Films {
     fn of(job: &Job) -> Self {
         let dir = tempfile::tempdir().unwrap();
         job::build::export(job, dir.path(), &Progress::none()).unwrap();
-        let (plan, film) = film::read_film(dir.path(), None, &Progress::none()).unwrap();
-        Self { dir, plan, film }
+        let read = film::read_film(dir.path(), None, &Progress::none()).unwrap();
+        Self { dir, plan: read.plan, film: read.drawing }
     }
 
     /// A photo in which a place of the film is as bright as `light` says of its ink.

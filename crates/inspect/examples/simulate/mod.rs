@@ -4,7 +4,7 @@
 //! It shares no code with the check. Everything is decided by the seed.
 
 use bitmap::Bitmap;
-use inspect::{Photo, Sheet, Tone};
+use inspect::{Mark, Photo, Sheet, Tone};
 use rayon::prelude::*;
 
 /// Numbers that look random (SplitMix64).
@@ -62,6 +62,8 @@ impl Taped {
 /// The film and how it was taped.
 pub struct Scene<'a> {
     pub film: &'a Bitmap,
+    /// The film with each sheet's own marks, or nothing where there are no marks.
+    pub pages: &'a [Bitmap],
     pub ppi: f64,
     pub sheets: &'a [Sheet],
     pub taped: Vec<Taped>,
@@ -349,6 +351,7 @@ impl<'a> Look<'a> {
             if r[0].abs() > half[0] || r[1].abs() > half[1] || taped.what == Lies::Nothing {
                 continue;
             }
+            let lies = if let Lies::Other(o) = taped.what { o } else { *s };
             let from = match taped.what {
                 Lies::Mirrored => [middle[0] - r[0], middle[1] + r[1]],
                 Lies::UpsideDown => [middle[0] - r[0], middle[1] - r[1]],
@@ -358,14 +361,15 @@ impl<'a> Look<'a> {
                 }
                 _ => [middle[0] + r[0], middle[1] + r[1]],
             };
-            let ink = self.ink(from);
+            let ink = self.ink(from, lies);
             light *= THROUGH_FILM * (1.0 - ink * (1.0 - self.through_ink));
         }
         light
     }
 
-    /// The ink at a film place, between pixels.
-    fn ink(&self, at: [f64; 2]) -> f32 {
+    /// A sheet's ink at a film place, between pixels.
+    fn ink(&self, at: [f64; 2], sheet: usize) -> f32 {
+        let page = self.scene.pages.get(sheet).unwrap_or(self.scene.film);
         let (x, y) = (
             (at[0] + self.size[0] / 2.0) / self.pixel - 0.5,
             (at[1] + self.size[1] / 2.0) / self.pixel - 0.5,
@@ -374,11 +378,7 @@ impl<'a> Look<'a> {
         let (fx, fy) = ((x - ix) as f32, (y - iy) as f32);
         let get = |dx: f64, dy: f64| {
             let (x, y) = (ix + dx, iy + dy);
-            if x < 0.0 || y < 0.0 {
-                0.0
-            } else {
-                f32::from(u8::from(self.scene.film.get(x as u32, y as u32)))
-            }
+            if x < 0.0 || y < 0.0 { 0.0 } else { f32::from(u8::from(page.get(x as u32, y as u32))) }
         };
         let cover = (get(0., 0.) * (1. - fx) + get(1., 0.) * fx) * (1. - fy)
             + (get(0., 1.) * (1. - fx) + get(1., 1.) * fx) * fy;
@@ -558,4 +558,62 @@ pub fn motion(scene: &Scene, s: usize, at: [f64; 2]) -> [f64; 2] {
         t.slip[0] + t.stretch[0] * r[0] - t.turn * r[1],
         t.slip[1] + t.stretch[1] * r[1] + t.turn * r[0],
     ]
+}
+
+/// The film as each upright sheet has it, with a crossed hairline and its half of a vernier
+/// towards either end of every seam, and what the check is told of that.
+pub fn marked(
+    film: &Bitmap,
+    ppi: f64,
+    sheets: &[Sheet],
+    seams: &[[usize; 2]],
+) -> (Vec<Bitmap>, Vec<Mark>) {
+    let mut pages = vec![film.clone(); sheets.len()];
+    let mut marks = Vec::new();
+    let px = |mm: f64| (mm / 25.4 * ppi).round() as i64;
+    let (half, around) = (px(4.3), px(5.3));
+    for pair in seams {
+        let [a, b] = pair.map(|s| (sheets[s].corners[0], sheets[s].corners[2]));
+        let low = [0, 1].map(|k| a.0[k].max(b.0[k]));
+        let high = [0, 1].map(|k| a.1[k].min(b.1[k]));
+        let long = usize::from(high[1] - low[1] > high[0] - low[0]);
+        for far in [false, true] {
+            let middle = (10..50).find_map(|hundredth| {
+                let share = f64::from(if far { 100 - hundredth } else { hundredth }) / 100.0;
+                let mut at = [0, 1].map(|k| ((low[k] + high[k]) / 2.0) as i64);
+                at[long] = (low[long] + (high[long] - low[long]) * share) as i64;
+                let clear = (-half..=half).all(|dy| {
+                    (-half..=half).all(|dx| !film.get((at[0] + dx) as u32, (at[1] + dy) as u32))
+                });
+                (clear && at[0] > around && at[1] > around).then_some(at)
+            });
+            let Some([x, y]) = middle else { continue };
+            for (side, sheet) in pair.iter().enumerate() {
+                let mut line = |from: [f64; 2], to: [f64; 2]| {
+                    for v in y + px(from[1])..=y + px(to[1]) {
+                        for u in x + px(from[0])..=x + px(to[0]) {
+                            pages[*sheet].set(u as u32, v as u32, true);
+                        }
+                    }
+                };
+                line([-4.3, 0.0], [4.3, 0.0]);
+                line([0.0, -4.3], [0.0, 4.3]);
+                let (from, to) = if side == 0 { (-0.8, 0.0) } else { (0.0, 0.8) };
+                for step in (-4..=4).filter(|s| *s != 0) {
+                    let at = f64::from(step) * if side == 0 { 1.0 } else { 0.9 };
+                    line([at, from], [at, to]);
+                    line([from, at], [to, at]);
+                }
+            }
+            let corner = [x - around, y - around];
+            let drawn = pair.map(|s| {
+                let side = 2 * around as u32 + 1;
+                Bitmap::from_fn(side, side, |u, v| {
+                    pages[s].get(corner[0] as u32 + u, corner[1] as u32 + v)
+                })
+            });
+            marks.push(Mark { sheets: *pair, corner, drawn });
+        }
+    }
+    (pages, marks)
 }
