@@ -39,6 +39,9 @@ impl Subject {
 pub(crate) struct Card {
     pub(crate) subject: Subject,
     pub(crate) folder: String,
+    /// The folder's films, and which of them the photo shows.
+    pub(crate) films: Vec<String>,
+    pub(crate) film: Option<String>,
     pub(crate) photo: String,
     /// The film's corners in the photo, from the top left as planned, going round.
     pub(crate) corners: Vec<[f64; 2]>,
@@ -72,6 +75,14 @@ impl Card {
             _ => return Err("give both ends of the ruler and its length, or none"),
         };
         Ok(Options { corners, ruler, ..Options::default() })
+    }
+
+    /// Looks what films the folder holds; the film chosen stays if it is among them.
+    pub(crate) fn look_in_folder(&mut self) {
+        let plans = Plans::read(self.folder.trim().as_ref());
+        self.films = plans.map_or_else(|_| Vec::new(), |p| p.films().map(str::to_owned).collect());
+        let stays = self.film.take().filter(|film| self.films.contains(film));
+        self.film = stays.or_else(|| self.films.first().cloned());
     }
 }
 
@@ -229,15 +240,18 @@ impl Desk {
         let written = self.written.as_ref().map(|(_, dir)| dir.display().to_string());
         let folder = written.unwrap_or_else(|| self.out_dir());
         let last = self.photo.last.clone().filter(|last| last.subject == subject);
-        let card = last.unwrap_or_else(|| Card {
+        let mut card = last.unwrap_or_else(|| Card {
             subject,
             folder,
+            films: Vec::new(),
+            film: None,
             photo: String::new(),
             corners: Vec::new(),
             ruler: Vec::new(),
             length: Length::mm(300.0),
             clicks: Clicks::Corners,
         });
+        card.look_in_folder();
         self.step = subject.step();
         self.dialog = Some(Dialog::Photo(card));
     }
@@ -259,12 +273,8 @@ impl Desk {
                     Subject::Film => "Checking the taped film",
                     Subject::Screen => "Checking the screen",
                 };
-                let (folder, photo) = (card.folder.clone(), card.photo.clone());
-                let subject = card.subject;
-                self.photo.last = Some(card);
-                self.begin(what, ctx, move |p| {
-                    checked(subject, folder.trim().as_ref(), photo.trim().as_ref(), &options, p)
-                });
+                self.photo.last = Some(card.clone());
+                self.begin(what, ctx, move |p| checked(&card, &options, p));
             }
         }
     }
@@ -315,21 +325,16 @@ impl Desk {
     }
 }
 
-fn checked(
-    subject: Subject,
-    folder: &Path,
-    photo: &Path,
-    options: &Options,
-    progress: &Progress,
-) -> Result<Outcome, JobError> {
-    let found = match subject {
-        Subject::Film => Found::Film(job::check::photo(folder, photo, options, progress)?),
-        Subject::Screen => Found::Screen(job::check::screen(folder, photo, options, progress)?),
+fn checked(card: &Card, options: &Options, progress: &Progress) -> Result<Outcome, JobError> {
+    let [folder, photo] = [&card.folder, &card.photo].map(|path| Path::new(path.trim()));
+    let film = card.film.as_deref();
+    let found = match card.subject {
+        Subject::Film => Found::Film(job::check::photo(folder, film, photo, options, progress)?),
+        Subject::Screen => {
+            Found::Screen(job::check::screen(folder, film, photo, options, progress)?)
+        }
     };
-    // Of several films the first is the one that was looked for.
-    let plans = Plans::read(folder)?;
-    let first = plans.films().next().unwrap_or_default().to_owned();
-    let Some(plan) = plans.of(&first) else {
+    let Some(plan) = Plans::read(folder)?.of(film.unwrap_or_default()).cloned() else {
         let (path, why) = (folder.join("plan.json"), "it holds no plan".into());
         return Err(FilmError::Foreign { path, what: "plan", why }.into());
     };
@@ -357,6 +362,8 @@ mod tests {
         let card = Card {
             subject: Subject::Film,
             folder: "films".into(),
+            films: Vec::new(),
+            film: None,
             photo: "photo.jpg".into(),
             corners: Vec::new(),
             ruler: Vec::new(),

@@ -102,6 +102,17 @@ impl FilmSheet {
         }
     }
 
+    /// The part of the film that lies at a place on the page: the way back.
+    pub(crate) fn film_place(&self, part: PxRect) -> PxRect {
+        let (x, y) = (part.x - self.image_x, part.y - self.image_y);
+        if self.turned {
+            let up = self.image.height - x - part.width;
+            PxRect::new(self.image.x + y, self.image.y + up, part.height, part.width)
+        } else {
+            PxRect::new(self.image.x + x, self.image.y + y, part.width, part.height)
+        }
+    }
+
     /// The image's width and height as seen on the page.
     pub(crate) const fn seen(&self) -> (i64, i64) {
         if self.turned {

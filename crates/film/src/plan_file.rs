@@ -1,5 +1,5 @@
 use crate::{FilmError, FilmJob, FilmSheet, PxRect, Screen};
-use measure::Length;
+use measure::{Length, Size};
 use serde::{Deserialize, Serialize};
 use std::io::Write;
 
@@ -260,6 +260,19 @@ impl PlanSheet {
     /// The part of the film it shows.
     pub fn image(&self) -> PxRect {
         PxRect::new(self.x_px, self.y_px, self.width_px, self.height_px)
+    }
+
+    /// The sheet as it was written, but for the part of the page that could be printed.
+    pub(crate) fn stands(&self) -> FilmSheet {
+        FilmSheet {
+            name: self.name.clone(),
+            image: self.image(),
+            turned: self.turned,
+            page: Size::new(Length::mm(self.page_width_mm), Length::mm(self.page_height_mm)),
+            printable: PxRect::default(),
+            image_x: self.image_x_px,
+            image_y: self.image_y_px,
+        }
     }
 }
 

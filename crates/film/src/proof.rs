@@ -1,7 +1,7 @@
 use crate::image::decode;
 use crate::pdf::Digest;
-use crate::read_page::{AS_DRAWN, ReadPage, read_page};
-use crate::{FilmError, FilmSheet, PlanFile, PlanPrinter, PlanSheet, Plans, PxRect, Screen};
+use crate::read_page::{AS_DRAWN, FAR, ReadPage, read_page, upright};
+use crate::{FilmError, PlanFile, PlanPrinter, PlanSheet, Plans, PxRect, Screen};
 use bitmap::{Bitmap, Raster};
 use lopdf::{Document, Object};
 use measure::{Length, Resolution, Size, Unit};
@@ -42,9 +42,6 @@ impl Proof {
 /// How far a place read back may lie from its pixel: a tenth of it. Images are drawn in by a
 /// hundredth on purpose.
 const NEAR: f64 = 0.1;
-
-/// Nothing on a page lies further off than this many pixels, whatever a file says.
-const FAR: f64 = 1e9;
 
 /// Reads the films of a folder and its `plan.json` back and proves that they are what they
 /// should be: as many pages as sheets, of the right size and unscaled; each image at its
@@ -243,15 +240,7 @@ fn check_page(
     {
         proof.fault(Some(sheet), "its page is not as large as the sheet");
     }
-    let stands = FilmSheet {
-        name: sheet.name.clone(),
-        image: sheet.image(),
-        turned: sheet.turned,
-        page: Size::new(Length::mm(sheet.page_width_mm), Length::mm(sheet.page_height_mm)),
-        printable: PxRect::default(),
-        image_x: sheet.image_x_px,
-        image_y: sheet.image_y_px,
-    };
+    let stands = sheet.stands();
     let marks: Vec<PxRect> =
         plan.marks.iter().filter(|m| m.sheet == sheet.name).map(|m| m.place()).collect();
     if !page.texts.iter().any(|(_, text)| *text == crate::font::BOLD.glyphs(large)) {
@@ -273,10 +262,8 @@ fn check_page(
             proof.fault(Some(sheet), "an image on its page is mirrored or turned");
             continue;
         }
-        // The edges as the page has them, in pixels from its top-left corner.
-        let edges = [m[4] / pt, (top - m[5] - m[3]) / pt, (m[4] + m[0]) / pt, (top - m[5]) / pt];
-        let [x0, y0, x1, y1] = edges.map(|edge| edge.clamp(-FAR, FAR).round() as i64);
-        let found = PxRect::between(x0, y0, x1, y1);
+        let edges = image.edges(top, pt);
+        let found = image.place(top, pt);
         let Some(picture) = decode(image.stream) else {
             proof.fault(Some(sheet), "an image on its page is damaged or breaks off");
             continue;
@@ -301,7 +288,7 @@ fn check_page(
                     format!("its image stands {dx}, {dy} pixels from its place"),
                 );
             } else {
-                let upright = if sheet.turned { turned_back(&picture) } else { picture };
+                let upright = upright(picture, sheet.turned);
                 union.check(sheet, &upright, proof);
                 shown = Some(upright);
             }
@@ -317,8 +304,8 @@ fn check_page(
             proof.fault(Some(sheet), format!("a {what} is not at exact scale"));
             continue;
         }
-        let upright = if sheet.turned { turned_back(&picture) } else { picture };
-        let at = film_place(&stands, found);
+        let upright = upright(picture, sheet.turned);
+        let at = stands.film_place(found);
         if image.name.starts_with("Target") {
             if !crossed(&upright) {
                 proof.fault(Some(sheet), "a register target has no crossed hairlines");
@@ -411,23 +398,6 @@ fn check_targets(
 fn crossed(picture: &Bitmap) -> bool {
     let (width, height) = (picture.width(), picture.height());
     (0..width).all(|x| picture.get(x, height / 2)) && (0..height).all(|y| picture.get(width / 2, y))
-}
-
-/// The part of the film that lies at a place on a sheet's page: the way back from
-/// [`FilmSheet::page_place`].
-fn film_place(sheet: &FilmSheet, part: PxRect) -> PxRect {
-    let (x, y) = (part.x - sheet.image_x, part.y - sheet.image_y);
-    if sheet.turned {
-        let up = sheet.image.height - x - part.width;
-        PxRect::new(sheet.image.x + y, sheet.image.y + up, part.height, part.width)
-    } else {
-        PxRect::new(sheet.image.x + x, sheet.image.y + y, part.width, part.height)
-    }
-}
-
-/// A quarter turn back, counter-clockwise: three quarters on.
-fn turned_back(picture: &Bitmap) -> Bitmap {
-    picture.turned_clockwise().turned_clockwise().turned_clockwise()
 }
 
 /// Every tick lies on another sheet's tick, and their hairlines coincide; every trim line is

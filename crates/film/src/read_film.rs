@@ -1,6 +1,6 @@
 use crate::image::decode;
-use crate::read_page::{AS_DRAWN, read_page};
-use crate::{FilmError, PlanFile, Plans, PxRect};
+use crate::read_page::{AS_DRAWN, read_page, upright};
+use crate::{FilmError, PlanFile, PlanPrinter, Plans, PxRect};
 use bitmap::Bitmap;
 use lopdf::Document;
 use measure::{Length, Resolution};
@@ -12,7 +12,7 @@ use std::path::Path;
 pub struct ReadFilm {
     /// What the pages were put together by.
     pub plan: PlanFile,
-    /// The ink of all pages.
+    /// The ink of all pages, without their marks.
     pub drawing: Bitmap,
     /// The registration ticks that exactly two sheets share.
     pub ticks: Vec<ReadTick>,
@@ -56,20 +56,22 @@ pub fn read_film(
     if u64::from(width) * u64::from(height) > 1 << 35 {
         return Err(foreign("its plan is of a film larger than any"));
     }
+    let profile = plan.printer.as_ref().map(PlanPrinter::profile).transpose();
+    let profile = profile.map_err(|why| foreign(&format!("the plan's printer is none: {why}")))?;
+    let resolution = Resolution::ppi(plan.film.ppi);
     let mut film = Bitmap::new(width, height);
     let mut ticks = ticks(&plan);
     for (n, (sheet, id)) in plan.sheets.iter().zip(doc.page_iter()).enumerate() {
         progress.step("Reading the film", n as u64, plan.sheets.len() as u64)?;
-        let page = read_page(&doc, id, AS_DRAWN).map_err(|why| foreign(&why))?;
+        let stands = sheet.stands();
+        let printed = profile.as_ref().map_or(AS_DRAWN, |p| p.true_from_drawn(stands.page));
+        let page = read_page(&doc, id, printed).map_err(|why| foreign(&why))?;
         let image = page.images.iter().find(|image| image.name == "Film");
         let picture = image.and_then(|image| decode(image.stream));
-        let Some(mut picture) = picture else {
+        let Some(picture) = picture else {
             return Err(foreign("a page's image is missing or damaged"));
         };
-        if sheet.turned {
-            // A quarter turn back is three quarters on.
-            picture = picture.turned_clockwise().turned_clockwise().turned_clockwise();
-        }
+        let picture = upright(picture, sheet.turned);
         let place = sheet.image();
         let fits = i64::from(picture.width()) == place.width
             && i64::from(picture.height()) == place.height;
@@ -77,9 +79,20 @@ pub fn read_film(
         if !fits || !whole.holds(place) {
             return Err(foreign("a page's image is not as large as the plan says"));
         }
+        let lines: Vec<Lines> = page
+            .images
+            .iter()
+            .filter(|image| image.name.starts_with("Tick"))
+            .filter_map(|image| {
+                let at = image.place(stands.page.height.to_pt(), resolution.pixel().to_pt());
+                let lines = upright(decode(image.stream)?, sheet.turned);
+                Some(Lines { at: stands.film_place(at), lines, ink: image.grey < 0.5 })
+            })
+            .collect();
         for tick in &mut ticks {
             for (_, drawn) in tick.sheets.iter().zip(&mut tick.drawn).filter(|(s, _)| **s == n) {
                 *drawn = part(&picture, tick.place.moved(-place.x, -place.y));
+                lines.iter().for_each(|lines| lines.draw(drawn, tick.place));
             }
         }
         let (x0, y0) = (place.x as u32, place.y as u32);
@@ -127,6 +140,28 @@ fn ticks(plan: &PlanFile) -> Vec<ReadTick> {
         (alone && sane).then_some(ReadTick { sheets, place, drawn })
     };
     found.into_iter().filter_map(tick).collect()
+}
+
+/// A tick's lines as a page has them: black, or cut out of the ink.
+struct Lines {
+    /// On the film.
+    at: PxRect,
+    lines: Bitmap,
+    ink: bool,
+}
+
+impl Lines {
+    /// Draws them into what is seen of the film at `place`.
+    fn draw(&self, drawn: &mut Bitmap, place: PxRect) {
+        let both = self.at.intersect(place);
+        for (y, x) in
+            (both.y..both.bottom()).flat_map(|y| (both.x..both.right()).map(move |x| (y, x)))
+        {
+            if self.lines.get((x - self.at.x) as u32, (y - self.at.y) as u32) {
+                drawn.set((x - place.x) as u32, (y - place.y) as u32, self.ink);
+            }
+        }
+    }
 }
 
 /// A part of a picture; what lies outside is clear.

@@ -1,4 +1,6 @@
+use crate::PxRect;
 use crate::canvas::Matrix;
+use bitmap::Bitmap;
 use lopdf::content::Content;
 use lopdf::{Dictionary, Document, Object, ObjectId, Stream};
 
@@ -26,6 +28,32 @@ pub(crate) struct ReadImage<'a> {
     pub(crate) matrix: Matrix,
     /// The grey it is painted in.
     pub(crate) grey: f64,
+}
+
+/// Nothing on a page lies further off than this many pixels, whatever a file says.
+pub(crate) const FAR: f64 = 1e9;
+
+impl ReadImage<'_> {
+    /// Its left, top, right and bottom in pixels of `pt` points from the top left corner of a
+    /// page `top` points high.
+    pub(crate) fn edges(&self, top: f64, pt: f64) -> [f64; 4] {
+        let m = self.matrix;
+        [m[4] / pt, (top - m[5] - m[3]) / pt, (m[4] + m[0]) / pt, (top - m[5]) / pt]
+    }
+
+    /// The same to whole pixels, and no farther off than any page reaches.
+    pub(crate) fn place(&self, top: f64, pt: f64) -> PxRect {
+        let [x0, y0, x1, y1] = self.edges(top, pt).map(|edge| edge.clamp(-FAR, FAR).round() as i64);
+        PxRect::between(x0, y0, x1, y1)
+    }
+}
+
+/// A sheet's picture as it lies on the film: a quarter turn back where the page has it turned.
+pub(crate) fn upright(picture: Bitmap, turned: bool) -> Bitmap {
+    match turned {
+        true => picture.turned_clockwise().turned_clockwise().turned_clockwise(),
+        false => picture,
+    }
 }
 
 /// Reads a page as it comes out of a printer that takes a place drawn to another by `printed`;

@@ -416,3 +416,30 @@ fn a_trim_line_on_one_sheet_only_is_noticed() {
     let wanted = "A2: a trim line meets none on another sheet".to_owned();
     assert!(faults(folder.path(), Some(&art)).contains(&wanted));
 }
+
+/// What a check by photo is given of the marks: two sheets' own ink around each tick.
+#[test]
+fn a_film_is_read_back_with_the_ticks_that_two_sheets_share() {
+    let folder = tempfile::tempdir().unwrap();
+    let plan = write(folder.path(), &Bitmap::new(700, 850));
+    let read = film::read_film(folder.path(), None, &Progress::none()).unwrap();
+    assert_eq!(read.plan, plan);
+    // Of ten ticks, each listed as three boxes on two sheets, six have a third sheet near.
+    assert_eq!(plan.marks.iter().filter(|mark| mark.kind == "tick").count(), 60);
+    assert_eq!(read.ticks.len(), 4);
+    for tick in &read.ticks {
+        let [a, b] = &tick.drawn;
+        let size = (tick.place.width as u32, tick.place.height as u32);
+        assert!([a, b].iter().all(|drawn| (drawn.width(), drawn.height()) == size));
+        // A bare cross, 21 pixels across: there is no room for verniers on so small a film.
+        assert_eq!((a.count(), b), (41, a));
+        let listed = |s: usize| {
+            plan.marks.iter().any(|mark| {
+                mark.kind == "tick"
+                    && mark.sheet == plan.sheets[s].name
+                    && tick.place.holds(mark.place())
+            })
+        };
+        assert!(tick.sheets.iter().all(|s| listed(*s)));
+    }
+}

@@ -176,6 +176,9 @@ pub(crate) enum Command {
         /// A photo of the whole taped film on a light surface.
         #[arg(long, value_name = "PICTURE")]
         photo: Option<PathBuf>,
+        /// Which film the photo shows, by its file's name, where there is one a screen.
+        #[arg(long, value_name = "NAME", requires = "photo")]
+        film: Option<String>,
         /// The photo shows the washed-out screen, held against an even light, not the film.
         #[arg(long, requires = "photo")]
         screen: bool,

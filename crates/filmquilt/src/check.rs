@@ -44,12 +44,13 @@ pub(crate) fn proof(dir: &Path, as_json: bool, progress: &Progress) -> Result<Ex
 /// Checks a taped film by a photo.
 pub(crate) fn photo(
     dir: &Path,
+    film: Option<&str>,
     photo: &Path,
     corners: Option<&str>,
     as_json: bool,
     progress: &Progress,
 ) -> Result<ExitCode, Failure> {
-    let report = job::check::photo(dir, photo, &options(corners)?, progress)?;
+    let report = job::check::photo(dir, film, photo, &options(corners)?, progress)?;
     if as_json {
         print_json(&report)?;
     } else {
@@ -61,12 +62,13 @@ pub(crate) fn photo(
 /// Checks a washed-out screen by a photo.
 pub(crate) fn screen(
     dir: &Path,
+    film: Option<&str>,
     photo: &Path,
     corners: Option<&str>,
     as_json: bool,
     progress: &Progress,
 ) -> Result<ExitCode, Failure> {
-    let report = job::check::screen(dir, photo, &options(corners)?, progress)?;
+    let report = job::check::screen(dir, film, photo, &options(corners)?, progress)?;
     if as_json {
         print_json(&report)?;
         return Ok(code(report.verdict));

@@ -92,13 +92,13 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             }
         }
         Some(Command::Calibrate(what)) => calibrate::run(what)?,
-        Some(Command::Check { dir, photo, screen, corners, json, quiet }) => {
+        Some(Command::Check { dir, photo, film, screen, corners, json, quiet }) => {
             let progress = bar::progress(quiet.quiet);
             return match photo {
                 None => check::proof(&dir, json, &progress),
                 Some(photo) => {
                     let check = if screen { check::screen } else { check::photo };
-                    check(&dir, &photo, corners.as_deref(), json, &progress)
+                    check(&dir, film.as_deref(), &photo, corners.as_deref(), json, &progress)
                 }
             };
         }

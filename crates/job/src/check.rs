@@ -21,17 +21,20 @@ pub fn proof(dir: &Path, progress: &Progress) -> Result<Vec<(String, Proof)>, Jo
     proved.collect()
 }
 
-/// Finds a folder's film in a photograph of it, taped, and says how well it is taped.
+/// Finds a folder's film in a photograph of it, taped, and says how well it is taped. `film` is
+/// its file's name, which is not needed where the folder holds only one.
 ///
 /// # Errors
-/// When the film or the photograph cannot be read, or the film is not found in it.
+/// When the film or the photograph cannot be read, when it is not said which of several films
+/// the photograph shows, or when that is not found in it.
 pub fn photo(
     dir: &Path,
+    film: Option<&str>,
     photo: &Path,
     options: &Options,
     progress: &Progress,
 ) -> Result<Report, JobError> {
-    let film::ReadFilm { plan, drawing, ticks } = film::read_film(dir, None, progress)?;
+    let film::ReadFilm { plan, drawing, ticks } = read_film(dir, film, progress)?;
     let photo = read_photo(photo)?;
     let sheet = |s: &film::PlanSheet| {
         let side = |px: i64| px as f64;
@@ -70,17 +73,18 @@ fn by_a_mark(plan: &PlanFile, resolution: Resolution, near_mm: f64, [x, y]: [f64
 }
 
 /// Finds a folder's film in a photograph of the screen washed out with it, and lists what is
-/// closed and what should be blocked out.
+/// closed and what should be blocked out. `film` is as for [`photo()`].
 ///
 /// # Errors
-/// When the film or the photograph cannot be read, or the drawing is not found in it.
+/// As for [`photo()`].
 pub fn screen(
     dir: &Path,
+    film: Option<&str>,
     photo: &Path,
     options: &Options,
     progress: &Progress,
 ) -> Result<ScreenReport, JobError> {
-    let film::ReadFilm { plan, drawing, .. } = film::read_film(dir, None, progress)?;
+    let film::ReadFilm { plan, drawing, .. } = read_film(dir, film, progress)?;
     let resolution = Resolution::ppi(plan.film.ppi);
     let film = Film {
         raster: &drawing,
@@ -92,6 +96,22 @@ pub fn screen(
     let mut report = inspect::check_screen(&film, &read_photo(photo)?, options, progress)?;
     report.leave_out(|place| by_a_mark(&plan, resolution, 1.0, place));
     Ok(report)
+}
+
+/// The film of that name, or the only one.
+fn read_film(
+    dir: &Path,
+    name: Option<&str>,
+    progress: &Progress,
+) -> Result<film::ReadFilm, JobError> {
+    film::settle(dir)?;
+    let plans = Plans::read(dir)?;
+    let films: Vec<String> = plans.films().map(str::to_owned).collect();
+    let known = name.is_none_or(|name| films.iter().any(|film| film == name));
+    if !known || (name.is_none() && films.len() > 1) {
+        return Err(JobError::WhichFilm { films });
+    }
+    Ok(film::read_film(dir, name, progress)?)
 }
 
 /// Which sheets meet, each pair once.

@@ -90,6 +90,12 @@ pub enum JobError {
     /// The taped film could not be checked.
     #[error(transparent)]
     Inspect(#[from] inspect::InspectError),
+    /// A photo may show any of a folder's films.
+    #[error("this folder holds {} films, one a screen", .films.len())]
+    WhichFilm {
+        /// Their names.
+        films: Vec<String>,
+    },
     /// The printer stopped the work.
     #[error(transparent)]
     Cancelled(#[from] progress::Cancelled),
@@ -133,6 +139,9 @@ impl JobError {
             Self::Tone(e) => e.hint().into(),
             Self::Inks(e) => e.hint().into(),
             Self::Inspect(e) => e.hint().into(),
+            Self::WhichFilm { films } => {
+                format!("say which of them the photo shows: {}", films.join(", "))
+            }
             Self::Cancelled(_) => "nothing was written".into(),
         }
     }

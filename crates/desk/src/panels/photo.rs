@@ -180,7 +180,10 @@ pub(crate) fn card(desk: &mut Desk, ui: &Ui, mut card: Card) {
             ))
             .wrap(),
         );
-        text(ui, "Films' folder", &mut card.folder);
+        if text(ui, "Films' folder", &mut card.folder).changed() {
+            card.look_in_folder();
+        }
+        which_film(ui, &mut card);
         if text(ui, "Photo", &mut card.photo).changed() {
             card.corners.clear();
             card.ruler.clear();
@@ -213,6 +216,24 @@ pub(crate) fn card(desk: &mut Desk, ui: &Ui, mut card: Card) {
         desk.ask(Action::CloseDialog);
     } else if let Some(Dialog::Photo(kept)) = &mut desk.dialog {
         *kept = card;
+    }
+}
+
+/// Which film the photo shows, where the folder holds one a screen.
+fn which_film(ui: &mut Ui, card: &mut Card) {
+    if card.films.len() < 2 {
+        return;
+    }
+    let names: Vec<(usize, &str, &str)> = card
+        .films
+        .iter()
+        .enumerate()
+        .map(|(n, name)| (n, name.as_str(), "Check this film"))
+        .collect();
+    let now = card.films.iter().position(|film| Some(film) == card.film.as_ref()).unwrap_or(0);
+    let why = "The folder holds a film a screen";
+    if let Some(n) = fields::choice(ui, "Film in the photo", now, &names, why) {
+        card.film = Some(card.films[n].clone());
     }
 }
 

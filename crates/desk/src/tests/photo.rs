@@ -8,7 +8,7 @@ use crate::step::Step;
 use bitmap::Bitmap;
 use egui_kittest::kittest::Queryable;
 use film::PlanFile;
-use job::{Job, PictureFile};
+use job::{Job, PictureFile, Separation};
 use progress::Progress;
 use std::path::{Path, PathBuf};
 
@@ -36,9 +36,16 @@ const AROUND: u32 = 70;
 
 impl Films {
     fn of(job: &Job) -> Self {
+        Self::last_of(job, 1)
+    }
+
+    /// The last of so many films.
+    fn last_of(job: &Job, count: usize) -> Self {
         let dir = tempfile::tempdir().unwrap();
-        job::build::export(job, dir.path(), &Progress::none()).unwrap();
-        let read = film::read_film(dir.path(), None, &Progress::none()).unwrap();
+        let done = job::build::export(job, dir.path(), &Progress::none()).unwrap();
+        assert_eq!(done.films.len(), count);
+        let name = done.films[count - 1].file_name().unwrap().to_str();
+        let read = film::read_film(dir.path(), name, &Progress::none()).unwrap();
         Self { dir, plan: read.plan, film: read.drawing }
     }
 
@@ -157,6 +164,41 @@ fn a_film_that_looks_alike_several_ways_asks_for_its_corners() {
     settle(&mut window);
     assert!(!window.state().photo.found(Subject::Film).unwrap().tie());
     assert!(window.query_by_label_contains("looks alike several ways").is_none());
+}
+
+#[test]
+fn of_several_films_the_one_in_the_photo_is_chosen() {
+    let picture = image::RgbImage::from_fn(60, 50, |x, y| {
+        let mut h = (x / 5).wrapping_mul(0x9E37_79B1) ^ (y / 5).wrapping_mul(0x85EB_CA77);
+        h = (h ^ (h >> 15)).wrapping_mul(0x2C1B_3C6D);
+        image::Rgb([[200, 30, 40], [30, 60, 160], [255; 3]][((h >> 13) % 3) as usize])
+    });
+    let mut png = std::io::Cursor::new(Vec::new());
+    picture.write_to(&mut png, image::ImageFormat::Png).unwrap();
+    let picture = PictureFile { name: "blots.png".into(), bytes: png.into_inner().into() };
+    let inks = Some(Separation::default());
+    let job = Job { picture: Some(picture), inks, ..blots() };
+    let films = Films::last_of(&job, 2);
+    let (dir, photo) = (films.dir.path(), films.taped(0));
+    let options = inspect::Options::default();
+    let unsaid = job::check::photo(dir, None, &photo, &options, &Progress::none()).unwrap_err();
+    assert!(matches!(&unsaid, job::JobError::WhichFilm { films } if films.len() == 2), "{unsaid}");
+    let names: Vec<String> = film::Plans::read(dir).unwrap().films().map(str::to_owned).collect();
+    let mut window = window(job);
+    window.state_mut().step = Step::Print;
+    settle(&mut window);
+    click(&mut window, "Check the taped film by photo…");
+    enter(&mut window, "Films' folder", &dir.display().to_string());
+    enter(&mut window, "Photo", &photo.display().to_string());
+    window.get_by_label("Film in the photo").click();
+    window.run_steps(3);
+    click(&mut window, &names[1]);
+    click(&mut window, "Check");
+    settle(&mut window);
+    let checked = window.state().photo.found(Subject::Film).unwrap().clone();
+    let crate::photo::Found::Film(report) = &checked.found else { panic!("a film's check") };
+    assert_ne!(report.verdict, inspect::Verdict::Fault, "{report:?}");
+    assert!(report.sheets.iter().any(|s| s.found == inspect::Found::InPlace), "{report:?}");
 }
 
 #[test]
