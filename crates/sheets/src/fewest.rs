@@ -54,7 +54,7 @@ pub(crate) fn find(model: &Model, work: &mut Work<'_>) -> Result<Result<Found, u
     let before = model.cost(&best);
     if model.one_piece {
         let number = best.len() as u32;
-        match one_piece(model, best, work)? {
+        match one_piece(model, best, &start, work)? {
             Some(joined) => best = joined,
             None => return Ok(Err(number + 1)),
         }
@@ -225,13 +225,14 @@ const MOST_FREE: usize = 4;
 fn one_piece(
     model: &Model,
     best: Vec<Lay>,
+    start: &[Lay],
     work: &mut Work<'_>,
 ) -> Result<Option<Vec<Lay>>, Cancelled> {
     // A pin narrower than the overlap is linked by nothing, whatever is laid.
     if joined(model, &best) || !model.pins_can_link() {
         return Ok(Some(best));
     }
-    let chained = chained(model, &best);
+    let chained = fewest_chained(model, &best, start, work)?;
     let most = chained.as_ref().map_or(MOST_FREE, |all| (all.len() - best.len()).min(MOST_FREE));
     let mut found = None;
     let mut extra = 0;
@@ -247,6 +248,60 @@ fn one_piece(
     }
     Ok(found.or(chained))
 }
+
+/// The cheapest of many covers with chains between what is apart, each rid of what it can spare:
+/// where sheets lie far apart, which of them are needed hangs on where the chains run.
+fn fewest_chained(
+    model: &Model,
+    best: &[Lay],
+    start: &[Lay],
+    work: &mut Work<'_>,
+) -> Result<Option<Vec<Lay>>, Cancelled> {
+    const AT_ONCE: u64 = 30;
+    let mut budget = vec![0; model.purses.len()];
+    best.iter().for_each(|l| budget[model.purse(*l)] += 1);
+    let better = |a: &Vec<Lay>, b: &Vec<Lay>| {
+        model.cost(a).total_cmp(&model.cost(b)).then(a.len().cmp(&b.len()))
+    };
+    let mut fewest: Option<Vec<Lay>> = None;
+    let covers = (work.whole() / PER_COVER).max(2);
+    for from in (0..covers).step_by(AT_ONCE as usize) {
+        let most = work.left();
+        let tried: Vec<(Option<Vec<Lay>>, u64)> = (from..covers.min(from + AT_ONCE))
+            .into_par_iter()
+            .map(|n| {
+                let quiet = Progress::none();
+                let mut own = Work::new(most, &quiet);
+                let cover = match n {
+                    0 => Some(best.to_vec()),
+                    1 => Some(start.to_vec()),
+                    _ => {
+                        let mut local = Local::new(model, 1000 + n);
+                        let thin = local.thin(best);
+                        // Now and then with a sheet more, which leaves them more freedom.
+                        let mut budget = budget.clone();
+                        if n % 2 == 1 && budget[0] < model.purses[0].limit {
+                            budget[0] += 1;
+                        }
+                        local.search(&thin, &budget, 200, &mut own).ok().flatten()
+                    }
+                };
+                let found = cover.and_then(|cover| chained(model, &cover));
+                (found.map(|found| link::spared(model, found)), most - own.left())
+            })
+            .collect();
+        let done = tried.iter().map(|(_, done)| done).sum();
+        let found = tried.into_iter().filter_map(|(found, _)| found);
+        fewest = fewest.into_iter().chain(found).min_by(better);
+        if !work.spend(done)? {
+            break;
+        }
+    }
+    Ok(fewest)
+}
+
+/// For so much of the work allowed one cover is laid in chains.
+const PER_COVER: u64 = 2000;
 
 /// Sheets with `extra` more that hang together: those at hand or other covers with as many, of
 /// which some are tried, each number another, a few at a time side by side. The first that does is taken, whatever

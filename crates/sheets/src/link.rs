@@ -105,6 +105,35 @@ pub(crate) fn chain(model: &Model, lays: &[Lay], purse: usize) -> Option<Vec<Lay
     }
 }
 
+/// Takes away every sheet that is not needed: the others, slid, hold all and hang together.
+pub(crate) fn spared(model: &Model, mut lays: Vec<Lay>) -> Vec<Lay> {
+    let mut at = lays.len();
+    let mut since = 0;
+    // Round and round from the end, where chains lie, until none can go.
+    while since < lays.len() {
+        at = at.checked_sub(1).unwrap_or(lays.len() - 1).min(lays.len() - 1);
+        let mut rest = lays.clone();
+        rest.remove(at);
+        match holds_all(model, &rest).then(|| join(model, &rest, 0)).flatten() {
+            Some(fewer) => {
+                lays = fewer;
+                since = 0;
+            }
+            None => since += 1,
+        }
+    }
+    lays
+}
+
+/// Whether the sheets and the pinned ones hold every demand.
+fn holds_all(model: &Model, lays: &[Lay]) -> bool {
+    let mut held = vec![false; model.demands.len()];
+    for lay in lays {
+        model.held(model.cells(*lay), |d| held[d] = true);
+    }
+    held.iter().all(|held| *held)
+}
+
 /// The shortest chain of sheets of one kind that links `a` to `b`, neither of them narrower than
 /// the overlap.
 fn between(model: &Model, kind: usize, a: Cells, b: Cells) -> Vec<Lay> {

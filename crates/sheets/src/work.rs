@@ -31,6 +31,11 @@ impl<'a> Work<'a> {
         self.left
     }
 
+    /// All work that is allowed, done or left.
+    pub(crate) const fn whole(&self) -> u64 {
+        self.done + self.left
+    }
+
     /// Does `task` with only a share of the work that is left.
     pub(crate) fn with_share<T>(&mut self, parts: u64, task: impl FnOnce(&mut Self) -> T) -> T {
         let reserve = self.left - self.left / parts.max(1);

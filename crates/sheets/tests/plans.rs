@@ -207,6 +207,34 @@ fn far_pins_are_joined() {
     assert!(matches!(error, sheets::PlanError::NotEnough { on_hand: 1, .. }), "{error}");
 }
 
+/// Motifs strewn at random over 25 linked sheets, each motif on one of them alone: 25 will do, and
+/// a plan that joins what is strewn about must not take more.
+#[test]
+fn strewn_motifs_take_no_more_sheets_than_they_were_laid_out_on() {
+    let case: Strewn = serde_json::from_str(include_str!("strewn.json")).unwrap();
+    let mut cells = Bitmap::new(case.width, case.height);
+    for (y, row) in case.rows.iter().enumerate() {
+        row.iter().for_each(|[from, to]| cells.fill(*from, *to, y as u32));
+    }
+    let mut request = request(cells, stock(case.printable_in[0], case.printable_in[1]));
+    request.region.cell = Length::inches(case.cell_in);
+    request.overlap = Length::inches(case.overlap_in);
+    let plan = plan(&request, &Progress::none()).unwrap();
+    check(&request, &plan);
+    assert!(plan.sheets.len() <= case.laid_out_on, "{}", plan.sheets.len());
+}
+
+#[derive(serde::Deserialize)]
+struct Strewn {
+    cell_in: f64,
+    printable_in: [f64; 2],
+    overlap_in: f64,
+    laid_out_on: usize,
+    width: u32,
+    height: u32,
+    rows: Vec<Vec<[u32; 2]>>,
+}
+
 /// Small enough to try every way to lay two sheets, and so to know whether one, two or more.
 #[test]
 fn few_sheets_agree_with_trying_all() {
