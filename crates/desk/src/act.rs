@@ -11,8 +11,9 @@ use crate::photo::{PhotoCheck, Subject};
 use crate::prefs::{Light, Prefs};
 use crate::step::Step;
 use eframe::egui::{self, Context};
+use inks::{Inks, Rgb};
 use job::shop::Paper;
-use job::{Edit, History, Job, JobError, ScreenPlans};
+use job::{Edit, History, Job, JobError, ScreenPlans, Separation};
 use measure::{Angle, Point, Unit};
 use std::path::PathBuf;
 use std::time::Instant;
@@ -44,6 +45,7 @@ impl Desk {
                 self.canvas.sheet = None;
             }
             Action::ShowScreen(screen) => self.canvas.screens.shown = screen,
+            Action::PickInk(colour) => self.pick_ink(colour),
             Action::Opacity(share) => self.canvas.screens.opacity = share.clamp(0.0, 1.0),
             Action::Slips(slips) => {
                 self.canvas.slips.shown = slips.iter().any(|s| *s != sheets::Slip::default());
@@ -177,6 +179,10 @@ impl Desk {
                 self.step = Step::Artwork;
                 self.canvas.cropping = !self.canvas.cropping;
             }
+            Command::PickInk => {
+                self.step = Step::Film;
+                self.canvas.picking = !self.canvas.picking;
+            }
             Command::UncropArtwork => self.ask(Action::Edit(Edit::Crop(None))),
             Command::CentreArtwork => self.ask(Action::Edit(Edit::Offset(Point::default()))),
             Command::FitToGarment => self.cover_garment(),
@@ -259,6 +265,9 @@ impl Desk {
             | Command::Wipe
             | Command::NextFine
             | Command::PreviousFine => unless(self.job().picture.is_some(), "open a picture first"),
+            Command::PickInk => {
+                unless(self.job().inks.is_some(), "choose one screen for each ink first")
+            }
             Command::UncropArtwork => {
                 unless(self.job().art.crop.is_some(), "the whole picture is used already")
             }
@@ -416,6 +425,7 @@ impl Desk {
         self.canvas.view = None;
         self.canvas.sheet = None;
         self.canvas.cropping = false;
+        self.canvas.picking = false;
         self.fine.at = None;
         self.out_dir = None;
         self.written = None;
@@ -511,6 +521,29 @@ impl Desk {
         }
     }
 
+    /// Whether a click on the artwork picks an ink now.
+    pub(crate) fn is_picking(&self) -> bool {
+        self.canvas.picking && self.step == Step::Film && self.job().inks.is_some()
+    }
+
+    /// Lists a colour of the picture as an ink, after those there are, and shows its film.
+    fn pick_ink(&mut self, colour: Rgb) {
+        self.canvas.picking = false;
+        let Some(now) = self.job().inks.clone() else { return };
+        let inks = self.stages.plates().map_or_else(Vec::new, |p| p.inks().to_vec());
+        if let Some(ink) = inks.iter().find(|ink| ink.colour == colour) {
+            self.notices.tell(format!("That is {}, an ink already", ink.name));
+            return;
+        }
+        let mut list: Vec<_> =
+            inks.iter().map(|ink| (ink.colour, Some(ink.name.clone()))).collect();
+        list.push((colour, None));
+        let shown = list.len() - 1 + usize::from(now.underbase.is_some());
+        let inks = Inks::Picked(list);
+        self.ask(Action::Edit(Edit::Inks(Some(Separation { inks, changes: Vec::new(), ..now }))));
+        self.ask(Action::ShowScreen(Some(shown)));
+    }
+
     fn stop(&mut self) {
         if self.dialog.is_some() {
             self.ask(Action::CloseDialog);
@@ -521,6 +554,8 @@ impl Desk {
             self.stages.forget_worst();
         } else if self.canvas.cropping {
             self.canvas.cropping = false;
+        } else if self.is_picking() {
+            self.canvas.picking = false;
         } else {
             self.canvas.sheet = None;
             self.notices.clear();

@@ -24,6 +24,8 @@ pub(crate) enum Action {
     ChooseSeam(Option<usize>),
     /// Shows one screen's film, or the print that all make.
     ShowScreen(Option<usize>),
+    /// Makes a colour of the picture an ink.
+    PickInk(inks::Rgb),
     /// How much an ink hides in the print shown, 0 to 1.
     Opacity(f32),
     /// Lays sheets off their places, only to look.

@@ -24,6 +24,7 @@ pub(crate) enum Command {
     Invert,
     CropByHand,
     UncropArtwork,
+    PickInk,
     CentreArtwork,
     FitToGarment,
     QuarterTurn,
@@ -207,6 +208,13 @@ pub(crate) const ALL: &[Info] = &{
             Some((CTRL, Key::K)),
         ),
         info(UncropArtwork, Change, "Use the whole picture", "Take the crop away", None),
+        info(
+            PickInk,
+            Change,
+            "Pick an ink from the picture",
+            "Click a place of the artwork: its colour becomes an ink of its own",
+            None,
+        ),
         info(
             CentreArtwork,
             Change,

@@ -4,7 +4,7 @@
 
 use super::layout::{Scene, Strip};
 use super::model::{Caught, Held};
-use super::{crop, keys, seams, snap, turn};
+use super::{crop, keys, pick, seams, snap, turn};
 use crate::action::Action;
 use crate::desk::Desk;
 use crate::pins;
@@ -62,6 +62,8 @@ pub(crate) fn hands(desk: &mut Desk, scene: &Scene, ui: &mut Ui) {
     if !space {
         if desk.canvas.cropping {
             crop::hands(desk, scene, ui);
+        } else if desk.is_picking() {
+            pick::hands(desk, scene, ui);
         } else {
             artwork(desk, scene, ui);
             turn::hands(desk, scene, ui);

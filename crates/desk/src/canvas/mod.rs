@@ -11,6 +11,7 @@ mod layout;
 mod model;
 mod paint;
 mod photo;
+mod pick;
 mod polygon;
 mod rulers;
 mod screens;
@@ -23,6 +24,8 @@ pub(crate) use keys::arrows;
 pub(crate) use layout::Scene;
 pub(crate) use model::{Model, View, WhatIf};
 pub(crate) use paint::{crosshair, hatch};
+#[cfg(test)]
+pub(crate) use pick::LABEL as PICK;
 pub(crate) use turn::plain as plain_turn;
 
 use crate::desk::Desk;

@@ -158,6 +158,8 @@ pub(crate) struct Model {
     /// Where the wiping line is, as a share of the canvas; none shows only the film.
     pub(crate) wipe: Option<f32>,
     pub(crate) cropping: bool,
+    /// Whether a click on the artwork picks an ink.
+    pub(crate) picking: bool,
     pub(crate) rulers: bool,
     pub(crate) snapping: bool,
     /// Where the canvas was drawn last.
@@ -183,6 +185,7 @@ impl Model {
             slips: crate::canvas::WhatIf::default(),
             wipe: None,
             cropping: false,
+            picking: false,
             rulers: true,
             snapping: true,
             rect: Rect::from_min_size(pos2(0.0, 0.0), vec2(800.0, 600.0)),

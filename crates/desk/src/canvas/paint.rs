@@ -26,6 +26,8 @@ pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
         painter.rect_filled(film, 0, cloth);
     }
     let film_side = match desk.canvas.wipe {
+        // An ink is picked from the picture itself.
+        _ if desk.is_picking() => Rect::from_min_max(scene.canvas.right_top(), scene.canvas.max),
         None => scene.canvas,
         Some(share) => {
             let x = scene.canvas.left() + share * scene.canvas.width();

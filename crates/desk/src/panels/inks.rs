@@ -1,7 +1,8 @@
 //! The inks of a job with several screens: found, picked, changed and put in order.
 
-use super::{fields, group};
+use super::{command_button, fields, group};
 use crate::action::Action;
+use crate::command::Command;
 use crate::desk::Desk;
 use crate::films::{ScreenView, color32};
 use crate::theme::Palette;
@@ -128,6 +129,10 @@ fn ways(desk: &mut Desk, ui: &mut Ui, now: &Separation, inks: &[Ink]) {
         if let Some(n) = fields::number(ui, "Most inks", count as f64, "", 1.0, why) {
             ask(desk, to(Inks::AtMost(n.clamp(0.0, 1000.0) as usize)));
         }
+    }
+    command_button(desk, ui, Command::PickInk);
+    if desk.is_picking() {
+        fields::says(ui, "Click a place of the artwork; Esc gives it up");
     }
     if matches!(now.inks, Inks::Picked(_)) && !inks.is_empty() {
         let tip = "Adds a grey at the end; choose it and give it its colour";

@@ -2,7 +2,7 @@
 
 use super::{click, enter, settle, window};
 use crate::step::Step;
-use eframe::egui::accesskit::Role;
+use eframe::egui::{accesskit::Role, vec2};
 use egui_kittest::kittest::Queryable;
 use inks::Inks;
 use job::{Edit, Job, PictureFile, Separation, Tone};
@@ -94,6 +94,94 @@ fn inks_are_picked_by_hand() {
     enter(&mut window, "Ink colour", "#ffffff");
     let plates = window.state().stages.plates().unwrap().clone();
     assert_eq!(plates.inks()[2].colour.to_string(), "#ffffff");
+}
+
+/// The disc's red, clicked in the picture, which is turned and cropped.
+#[test]
+fn an_ink_is_picked_from_the_picture() {
+    let crop = artwork::Crop { x: 5, y: 5, width: 50, height: 40 };
+    let mut job = Job { inks: Some(Separation::default()), ..two_inks() };
+    job.art.crop = Some(crop);
+    job.turn = Angle::deg(90.0);
+    job.inks = Some(Separation { inks: Inks::AtMost(1), ..Separation::default() });
+    let mut window = window(job);
+    window.state_mut().step = Step::Film;
+    settle(&mut window);
+    let before = names(&window);
+    assert_eq!(before.len(), 1, "{before:?}");
+    click(&mut window, "Pick an ink from the picture");
+    settle(&mut window);
+    window.get_by_label("Click a place of the artwork; Esc gives it up");
+    window.key_press(eframe::egui::Key::Escape);
+    settle(&mut window);
+    assert!(!window.state().is_picking());
+    // Both the disc's and the bar's place: one of the two is an ink already.
+    for at in [(20.0, 25.0), (46.0, 25.0)] {
+        click(&mut window, "Pick an ink from the picture");
+        settle(&mut window);
+        let place = window.get_by_label(crate::canvas::PICK).rect();
+        // A quarter turn clockwise: what was up is right, what was left is up.
+        let (u, v) = ((at.0 + 0.5 - 5.0) / 50.0, (at.1 + 0.5 - 5.0) / 40.0);
+        let at = place.min + vec2(1.0 - v, u) * place.size();
+        window.hover_at(at);
+        window.run_steps(2);
+        window.drag_at(at);
+        window.run_steps(2);
+        window.drop_at(at);
+        settle(&mut window);
+        assert!(!window.state().is_picking());
+    }
+    assert_eq!(names(&window).len(), 2);
+    let plates = window.state().stages.plates().unwrap().clone();
+    let mut colours: Vec<String> = plates.inks().iter().map(|i| i.colour.to_string()).collect();
+    colours.sort();
+    assert_eq!(colours, ["#1432be", "#d21e28"]);
+    click(&mut window, "Undo");
+    settle(&mut window);
+    assert_eq!(names(&window), before);
+}
+
+#[test]
+fn two_inks_are_joined_and_parted_again() {
+    let mut window = window(Job { inks: Some(Separation::default()), ..two_inks() });
+    window.state_mut().step = Step::Film;
+    settle(&mut window);
+    click(&mut window, "1 Red");
+    settle(&mut window);
+    click(&mut window, "Join with");
+    click(&mut window, "Blue");
+    settle(&mut window);
+    assert_eq!(names(&window), ["Blue"]);
+    click(&mut window, "Part again");
+    settle(&mut window);
+    let mut parted = names(&window);
+    parted.sort();
+    assert_eq!(parted, ["Blue", "Red"]);
+}
+
+#[test]
+fn each_screen_gets_its_own_sheets_and_all_the_same_frame_marks() {
+    let mut window = window(Job { inks: Some(Separation::default()), ..two_inks() });
+    window.state_mut().step = Step::Film;
+    settle(&mut window);
+    click(&mut window, "Sheet plan");
+    click(&mut window, "each its fewest");
+    settle(&mut window);
+    let plans = window.state().job().inks.as_ref().unwrap().plans;
+    assert_eq!(plans, job::Plans::Own);
+    window.state_mut().step = Step::Sheets;
+    settle(&mut window);
+    enter(&mut window, "Pin marks", "-5in, 1in; 5in, 1in");
+    enter(&mut window, "Tape marks", "1/2in");
+    let marks = window.state().job().frame_marks.clone();
+    let inch = Length::inches;
+    let pin = |x| measure::Point::new(inch(x), inch(1.0));
+    assert_eq!((marks.pins, marks.tape), (vec![pin(-5.0), pin(5.0)], Some(inch(0.5))));
+    enter(&mut window, "Pin marks", "left");
+    assert_eq!(window.state().job().frame_marks.pins.len(), 2, "nonsense changes nothing");
+    enter(&mut window, "Pin marks", "");
+    enter(&mut window, "Tape marks", "0");
+    assert_eq!(window.state().job().frame_marks, job::FrameMarks::default());
 }
 
 #[test]

@@ -100,7 +100,10 @@ fn enter(window: &mut Window, name: &str, text: &str) {
     window.run_steps(2);
     window.key_press_modifiers(Modifiers::COMMAND, eframe::egui::Key::A);
     window.step();
-    window.event(eframe::egui::Event::Text(text.into()));
+    match text {
+        "" => window.key_press(eframe::egui::Key::Delete),
+        _ => window.event(eframe::egui::Event::Text(text.into())),
+    }
     window.step();
     window.key_press(eframe::egui::Key::Enter);
     settle(window);
