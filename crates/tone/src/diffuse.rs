@@ -96,6 +96,9 @@ fn read(reader: &Reader, width: u32, from: u32, to: u32) -> Vec<Vec<u16>> {
         .collect()
 }
 
+/// Grains that are looked at together.
+const PART: usize = 64;
+
 /// Errors handed down to the next row, with one place to spare at either end.
 struct Errors {
     here: Vec<i32>,
@@ -109,32 +112,27 @@ impl Errors {
 
     fn row(&mut self, levels: &[u16], backwards: bool, grain: u32, words: &mut [u64]) {
         self.below.fill(0);
-        let ahead: isize = if backwards { -1 } else { 1 };
         let mut carried = 0;
-        let mut step = |x: usize| {
-            let at = x + 1;
-            let value = i32::from(levels[x]) + self.here[at] + carried;
-            let ink = value > FULL / 2;
-            let error = value - if ink { FULL } else { 0 };
-            // Sixteenths 7, 3, 5 and 1; what rounding leaves goes with the last, so that no
-            // tone is lost.
-            let (right, left, under) = ((error * 7) >> 4, (error * 3) >> 4, (error * 5) >> 4);
-            carried = right;
-            self.below[at.wrapping_add_signed(-ahead)] += left;
-            self.below[at] += under;
-            self.below[at.wrapping_add_signed(ahead)] += error - right - left - under;
-            if ink {
-                for bit in x as u32 * grain..(x as u32 + 1) * grain {
-                    if let Some(word) = words.get_mut(bit as usize / 64) {
-                        *word |= 1 << (63 - bit % 64);
+        let parts = levels.len().div_ceil(PART);
+        for n in 0..parts {
+            let start = PART * if backwards { parts - 1 - n } else { n };
+            let part = start..(start + PART).min(levels.len());
+            // Solid ink and open film without an error leave none.
+            if carried == 0 && self.here[part.start + 1..=part.end].iter().all(|e| *e == 0) {
+                let first = levels[part.start];
+                let even = levels[part.clone()].iter().all(|level| *level == first);
+                if even && (first == 0 || i32::from(first) == FULL) {
+                    if first > 0 {
+                        part.for_each(|x| ink(words, x, grain));
                     }
+                    continue;
                 }
             }
-        };
-        if backwards {
-            (0..levels.len()).rev().for_each(&mut step);
-        } else {
-            (0..levels.len()).for_each(&mut step);
+            if backwards {
+                part.rev().for_each(|x| carried = self.step(x, -1, carried, levels, grain, words));
+            } else {
+                part.for_each(|x| carried = self.step(x, 1, carried, levels, grain, words));
+            }
         }
         // What fell off the ends goes back to the row's last places.
         let last = levels.len();
@@ -142,6 +140,41 @@ impl Errors {
         self.below[last] += self.below[last + 1];
         (self.below[0], self.below[last + 1]) = (0, 0);
         std::mem::swap(&mut self.here, &mut self.below);
+    }
+
+    /// Settles one grain; gives the error that the next one `ahead` takes over.
+    fn step(
+        &mut self,
+        x: usize,
+        ahead: isize,
+        carried: i32,
+        levels: &[u16],
+        grain: u32,
+        words: &mut [u64],
+    ) -> i32 {
+        let at = x + 1;
+        let value = i32::from(levels[x]) + self.here[at] + carried;
+        let inked = value > FULL / 2;
+        let error = value - if inked { FULL } else { 0 };
+        // Sixteenths 7, 3, 5 and 1; what rounding leaves goes with the last, so that no tone is
+        // lost.
+        let (right, left, under) = ((error * 7) >> 4, (error * 3) >> 4, (error * 5) >> 4);
+        self.below[at.wrapping_add_signed(-ahead)] += left;
+        self.below[at] += under;
+        self.below[at.wrapping_add_signed(ahead)] += error - right - left - under;
+        if inked {
+            ink(words, x, grain);
+        }
+        right
+    }
+}
+
+/// Makes a grain ink.
+fn ink(words: &mut [u64], x: usize, grain: u32) {
+    for bit in x as u32 * grain..(x as u32 + 1) * grain {
+        if let Some(word) = words.get_mut(bit as usize / 64) {
+            *word |= 1 << (63 - bit % 64);
+        }
     }
 }
 
