@@ -123,6 +123,31 @@ fn films_made_by_hand_are_those_of_the_command() {
 }
 
 #[test]
+fn a_picture_is_pasted_from_the_clipboard() {
+    let dir = folder();
+    let (_screen, display) = display();
+    let mut window = window(&display, dir.path(), None);
+    let shot = text(dir.path().join("window.png"));
+    wait_for(&mut window, "the demo job", || colours(&display, &shot) >= 60);
+    by_hand(&display, &["search --name Filmquilt windowfocus", "key Escape", "key ctrl+n"]);
+    wait_for(&mut window, "an empty table", || titled(&display, "Untitled"));
+    let art = text(root().join("tests/art/edge-subset/scorpion/aa.png"));
+    let copied = Command::new("xclip")
+        .args(["-selection", "clipboard", "-target", "image/png", "-in", &art])
+        .env("DISPLAY", &display)
+        .status();
+    assert!(copied.expect("xclip is needed; run: sh .ci/set-up tests").success());
+    by_hand(&display, &["key shift+ctrl+v"]);
+    // A change that is not saved is marked before the title.
+    wait_for(&mut window, "the picture", || !titled(&display, "Untitled"));
+    // Without a picture there would be nothing to write.
+    let films = dir.path().join("films");
+    by_hand(&display, &["key ctrl+e", "key ctrl+a"]);
+    by_hand(&display, &[&format!("type --delay 20 {}", text(&films)), "key Return"]);
+    wait_for(&mut window, "the films", || films.join("film.pdf").exists());
+}
+
+#[test]
 fn without_a_display_it_says_so() {
     let dir = folder();
     let out = Command::new(env!("CARGO_BIN_EXE_filmquilt"))
