@@ -52,7 +52,7 @@ impl Laid {
     pub(crate) fn handle(&self, canvas: Rect) -> (Pos2, Pos2) {
         let top = self.upright.center_top();
         let at = self.seen(pos2(top.x, top.y - STAND));
-        let room = canvas.shrink(18.0);
+        let room = canvas.shrink2((canvas.size() / 2.0).min(Vec2::splat(18.0)));
         (at.clamp(room.min, room.max), self.seen(top))
     }
 
@@ -118,6 +118,9 @@ mod tests {
         assert!(at.distance(pos2(112.0, 100.0)) < 1e-3, "{at:?} is kept on the canvas");
         let clip = Rect::from_min_max(pos2(110.0, 90.0), pos2(130.0, 110.0));
         let seen = seen_of(clip, (laid.middle(), laid.turn));
+        // A canvas with hardly any room, as large text leaves in a narrow window, still has one.
+        let slit = Rect::from_min_max(pos2(0.0, 0.0), pos2(30.0, 300.0));
+        assert!(slit.contains(laid.handle(slit).0));
         assert!(seen.contains(pos2(100.0, 85.0)) && !seen.contains(pos2(120.0, 100.0)));
     }
 }

@@ -65,7 +65,9 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     CentralPanel::default().frame(Frame::NONE).show(ui, |ui| {
         let all = ui.available_rect_before_wrap();
         let edge = if desk.canvas.rulers { RULER } else { 0.0 };
-        let canvas = Rect::from_min_max(all.min + vec2(edge, edge), all.max);
+        let corner = all.min + vec2(edge, edge);
+        // Large text in a narrow window may leave nothing.
+        let canvas = Rect::from_min_max(corner, all.max.max(corner));
         desk.canvas.rect = canvas;
         if drawing(desk, ui, all) {
             return;

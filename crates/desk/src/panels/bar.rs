@@ -35,7 +35,10 @@ pub(crate) fn top_bar(desk: &mut Desk, ui: &mut Ui) {
             }
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 bar_button(desk, ui, Command::Export, "Write the films…");
-                bar_button(desk, ui, Command::Commands, "Find a command  F1");
+                // With hardly any room the menus come first: Help has it too.
+                if room > -210.0 {
+                    bar_button(desk, ui, Command::Commands, "Find a command  F1");
+                }
                 if room > 0.0 {
                     bar_button(desk, ui, Command::Redo, "Redo");
                     bar_button(desk, ui, Command::Undo, "Undo");

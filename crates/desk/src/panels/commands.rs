@@ -43,7 +43,8 @@ pub(crate) fn show(desk: &mut Desk, ui: &Ui, mut text: String, mut chosen: usize
         chosen = chosen.min(found.len().saturating_sub(1));
         let enter = ui.input(|i| i.key_pressed(Key::Enter));
         ui.add_space(4.0);
-        ScrollArea::vertical().max_height(380.0).auto_shrink([false, true]).show(ui, |ui| {
+        let room = (ui.ctx().content_rect().height() - 150.0).clamp(120.0, 380.0);
+        ScrollArea::vertical().max_height(room).auto_shrink([false, true]).show(ui, |ui| {
             if found.is_empty() {
                 super::fields::says(ui, "No command has a name like that.");
             }

@@ -37,10 +37,13 @@ pub(super) fn modal(ui: &Ui, title: &str, width: f32, add: impl FnOnce(&mut Ui))
     Modal::new(Id::unique("dialog"))
         .frame(frame)
         .show(ui.ctx(), |ui| {
-            ui.set_width(width.min(ui.ctx().content_rect().width() - 60.0));
+            let window = ui.ctx().content_rect().size();
+            ui.set_width(width.min(window.x - 60.0));
             ui.label(RichText::new(title).font(strong(19.0)));
             ui.add_space(6.0);
-            add(ui);
+            // In a low window, or with large text, a card is scrolled.
+            let room = (window.y - 110.0).max(120.0);
+            ScrollArea::vertical().max_height(room).show(ui, add);
         })
         .should_close()
 }

@@ -7,12 +7,14 @@ use crate::desk::Desk;
 use crate::step::{State, Step};
 use crate::theme::{Palette, strong};
 use eframe::egui::{
-    Align2, Color32, FontId, Frame, Margin, Painter, Panel, Pos2, Rect, Role, ScrollArea, Sense,
-    Shape, Stroke, Ui, WidgetInfo, pos2, text::LayoutJob, vec2,
+    Align2, Color32, Context, FontId, Frame, Margin, Painter, Panel, Pos2, Rect, Role, ScrollArea,
+    Sense, Shape, Stroke, Ui, WidgetInfo, pos2, text::LayoutJob, vec2,
 };
 
 /// Room for a name and three lines of why.
 const HEIGHT: f32 = 88.0;
+/// The same in a narrow rail.
+const LOW: f32 = 52.0;
 
 pub(crate) fn rail(desk: &mut Desk, ui: &mut Ui) {
     let p = Palette::of(ui.ctx());
@@ -20,7 +22,7 @@ pub(crate) fn rail(desk: &mut Desk, ui: &mut Ui) {
         Frame::NONE.fill(p.board).inner_margin(Margin { left: 0, right: 0, top: 10, bottom: 10 });
     Panel::left("rail")
         .resizable(false)
-        .exact_size(176.0)
+        .exact_size(if is_narrow(ui.ctx()) { 78.0 } else { 176.0 })
         .show_separator_line(true)
         .frame(frame)
         .show(ui, |ui| {
@@ -29,7 +31,8 @@ pub(crate) fn rail(desk: &mut Desk, ui: &mut Ui) {
                 ui.spacing_mut().item_spacing.y = 0.0;
                 let top = ui.cursor().min;
                 let x = top.x + 25.0;
-                let end = top.y + HEIGHT * (Step::ALL.len() as f32 - 1.0) + 22.0;
+                let height = if is_narrow(ui.ctx()) { LOW } else { HEIGHT };
+                let end = top.y + height * (Step::ALL.len() as f32 - 1.0) + 22.0;
                 ui.painter().line_segment(
                     [pos2(x, top.y + 22.0), pos2(x, end)],
                     Stroke::new(2.0, p.hairline),
@@ -41,10 +44,17 @@ pub(crate) fn rail(desk: &mut Desk, ui: &mut Ui) {
         });
 }
 
+/// Whether the window has so little room, by its size or by large text, that the rail must leave
+/// it to the table.
+fn is_narrow(ctx: &Context) -> bool {
+    ctx.content_rect().width() < 760.0
+}
+
 fn entry(desk: &mut Desk, ui: &mut Ui, step: Step) {
     let p = Palette::of(ui.ctx());
     let (state, reason) = step.state(desk);
-    let size = vec2(ui.available_width(), HEIGHT);
+    let height = if is_narrow(ui.ctx()) { LOW } else { HEIGHT };
+    let size = vec2(ui.available_width(), height);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     let chosen = desk.step == step;
     let label = format!("{}: {}, {reason}", step.name(), state.word());
@@ -56,7 +66,7 @@ fn entry(desk: &mut Desk, ui: &mut Ui, step: Step) {
     let painter = ui.painter();
     if chosen {
         painter.rect_filled(rect, 0, p.paper);
-        let edge = Rect::from_min_size(rect.min, vec2(4.0, HEIGHT));
+        let edge = Rect::from_min_size(rect.min, vec2(4.0, height));
         painter.rect_filled(edge, 0, p.accent);
     } else if response.hovered() {
         painter.rect_filled(rect, 0, p.wash);
@@ -69,10 +79,16 @@ fn entry(desk: &mut Desk, ui: &mut Ui, step: Step) {
             eframe::egui::StrokeKind::Inside,
         );
     }
-    let middle = rect.top() + 22.0;
+    let middle = rect.top() + if is_narrow(ui.ctx()) { 17.0 } else { 22.0 };
     let at = pos2(rect.left() + 25.0, middle);
     let back = if chosen { p.paper } else { p.board };
     mark(painter, at, 1.0, state, back, p);
+    if is_narrow(ui.ctx()) {
+        // The reason is still said on hover and to those who hear the window.
+        let at = pos2(rect.left() + 9.0, middle + 21.0);
+        painter.text(at, Align2::LEFT_CENTER, step.name(), strong(13.5), p.text);
+        return;
+    }
     let text = rect.left() + 46.0;
     painter.text(pos2(text, middle), Align2::LEFT_CENTER, step.name(), strong(16.0), p.text);
     let color = match state {

@@ -7,6 +7,7 @@ mod inks;
 mod look;
 mod photo;
 mod printer;
+mod room;
 mod shop;
 mod typing;
 

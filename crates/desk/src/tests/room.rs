@@ -1,0 +1,45 @@
+//! Little room: a small window, and text twice as large in it.
+
+use super::{Window, settle, small_job};
+use crate::command::Command;
+use crate::desk::Desk;
+use crate::step::Step;
+use eframe::egui::{Key, Modifiers, vec2};
+use egui_kittest::{Harness, kittest::Queryable};
+
+/// A window of so many points, which is what text twice as large leaves of twice as many pixels.
+fn window(width: f32, height: f32) -> Window {
+    let builder = Harness::builder().with_size(vec2(width, height));
+    let mut window = builder.build_eframe(|cc| Desk::new(&cc.egui_ctx, small_job(), None, None));
+    settle(&mut window);
+    window
+}
+
+/// Down to the least window with the largest text, no step and no card of any fails; and whatever is on a card,
+/// what it is for can be reached.
+#[test]
+fn every_step_and_card_is_there_with_little_room() {
+    for (width, height) in [(1024.0, 700.0), (512.0, 350.0), (380.0, 260.0)] {
+        let mut window = window(width, height);
+        for step in Step::ALL {
+            window.state_mut().step = step;
+            settle(&mut window);
+            let steps = window.query_all_by_label_contains(step.name()).count();
+            assert!(steps > 0, "{} in {width} x {height}", step.name());
+        }
+        for (command, button) in
+            [(Command::CheckFilm, "Check"), (Command::Taping, "Close the guide")]
+        {
+            window.state_mut().ask(crate::action::Action::Do(command));
+            settle(&mut window);
+            window.get_by_label(button).scroll_to_me();
+            window.run_steps(4);
+            let rect = window.get_by_label(button).rect();
+            if width > 400.0 {
+                assert!(rect.max.y <= height && rect.min.y >= 0.0, "{rect:?} in {height}");
+            }
+            window.key_press_modifiers(Modifiers::NONE, Key::Escape);
+            settle(&mut window);
+        }
+    }
+}
