@@ -143,6 +143,8 @@ fn a_film_that_looks_alike_several_ways_asks_for_its_corners() {
     // The card comes back as it was left; one corner clicked and then all of them typed.
     click(&mut window, "Check the taped film by photo…");
     settle(&mut window);
+    window.get_by_label("The photo").scroll_to_me();
+    window.run_steps(4);
     let place = window.get_by_label("The photo").rect();
     window.hover_at(place.center());
     window.get_by_label("The photo").click();
