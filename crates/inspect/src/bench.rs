@@ -24,6 +24,10 @@ const FINER: f64 = 1.3;
 const KNOT: f64 = 90.0;
 /// A doubtful pose is right if so many of its coarse edges are found.
 const BORNE_OUT: f64 = 0.35;
+/// Marks that are seen as badly as this may be anything, ...
+const STRANGE: f64 = 0.5;
+/// ... and a pose at which they are seen so many times better than at any other is right.
+const SURER: f64 = 1.5;
 /// A usual lens's focal length in photo widths.
 const FOCAL: f64 = 0.95;
 
@@ -136,11 +140,34 @@ impl<'a> Bench<'a> {
             return Err(InspectError::NotFound);
         }
         let far = 0.01 * self.light.0[0].width as f64;
-        let tie = judged.iter().skip(1).any(|(share, camera)| {
-            *share > 0.8 * judged[0].0 && apart(camera, &judged[0].1, self.layout) > far
-        });
-        let best = judged.into_iter().next().ok_or(InspectError::NotFound)?;
-        Ok((best.1, tie))
+        let enough = 0.8 * judged[0].0;
+        let mut cameras: Vec<Camera> = Vec::new();
+        for (share, camera) in judged {
+            let another = cameras.iter().all(|c| apart(&camera, c, self.layout) > far);
+            if cameras.is_empty() || share > enough && another {
+                cameras.push(camera);
+            }
+        }
+        if let Some(marked) = self.by_marks(&cameras) {
+            return Ok((marked, false));
+        }
+        let tie = cameras.len() > 1;
+        Ok((cameras.swap_remove(0), tie))
+    }
+
+    /// The one of several poses at which the marks are seen that are printed on the film.
+    fn by_marks(&self, cameras: &[Camera]) -> Option<Camera> {
+        if cameras.len() < 2 || self.film.marks.is_empty() {
+            return None;
+        }
+        let strange = |camera: &Camera| {
+            let model = self.model(camera.clone());
+            marks::strangeness(self.film, self.layout, &model, &self.photo(0))
+        };
+        let mut judged: Vec<(f64, &Camera)> = cameras.iter().map(|c| (strange(c), c)).collect();
+        judged.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let ((least, camera), (next, _)) = (judged[0], judged[1]);
+        (least < STRANGE && least * SURER < next).then(|| camera.clone())
     }
 
     /// Everything from the coarsest level to the finest.

@@ -107,32 +107,30 @@ pub(crate) fn find(
         let [a, b] = fit.shifts.map(|d| d.map(|cells| cells * patterns.mm));
         let apart = [a[0] - b[0], a[1] - b[1]];
         let sd = (fit.sd * patterns.mm * ALIKE).max(LEAST_SD);
-        if std::env::var("TIES").is_ok() {
-            let m = patterns.miss(view, &fit.shifts, look)?;
-            eprintln!(
-                "TIE {:?} at {:.0},{:.0}: apart {:.3},{:.3} model {:.3},{:.3} sd {:.3} share {:.3} noise {:.4} look {} {} abs {:.2},{:.2}",
-                mark.sheets,
-                patterns.middle[0],
-                patterns.middle[1],
-                apart[0],
-                apart[1],
-                view.apart[0],
-                view.apart[1],
-                sd,
-                m.share,
-                m.noise.sqrt(),
-                look.blur,
-                look.through,
-                (fit.shifts[0][0] + fit.shifts[1][0]) / 2. * patterns.mm,
-                (fit.shifts[0][1] + fit.shifts[1][1]) / 2. * patterns.mm
-            );
-        }
         Some((fit.share, Tie { sheets: mark.sheets, at: patterns.middle, apart, sd }))
     };
     let ties: Vec<(f64, Tie)> = marks.par_iter().zip(&first).filter_map(tie).collect();
     let middle = median(ties.iter().map(|(share, _)| *share).collect());
     let most = UNLIKE[0].max(UNLIKE[1] * middle);
     ties.into_iter().filter(|(share, _)| *share < most).map(|(_, tie)| tie).collect()
+}
+
+/// So many marks, spread over the film, tell which way round it lies.
+const ASKED: usize = 10;
+
+/// How badly the photo shows marks where a model has them, on average, from 0 to 1: worse where
+/// that has the film the wrong way round.
+pub(crate) fn strangeness(film: &Film, layout: &Layout, model: &Model, photo: &PhotoLevel) -> f64 {
+    let marks: Vec<&Mark> = film.marks.iter().filter(|m| m.drawn[0] != m.drawn[1]).collect();
+    let asked: Vec<&Mark> =
+        marks.iter().step_by(marks.len().div_ceil(ASKED).max(1)).copied().collect();
+    let strange = |mark: &&Mark| {
+        let patterns = Patterns::new(mark, layout, photo);
+        let fit = patterns.view(model, mark.sheets, photo).and_then(|view| patterns.find(&view));
+        fit.map_or(1.0, |fit| fit.share.min(1.0))
+    };
+    asked.par_iter().map(strange).collect::<Vec<f64>>().iter().sum::<f64>()
+        / asked.len().max(1) as f64
 }
 
 /// The shifts of both patterns in cells, from the middle of where the model has its two

@@ -442,3 +442,36 @@ fn marks_settle_what_the_drawing_cannot() {
     let refused = check_film(&plan, &photo, &Options::default(), &Progress::none());
     assert_eq!(refused.unwrap_err(), InspectError::Mark);
 }
+
+/// A drawing that is its own mirror image: only the marks, which stand more on the one side, tell
+/// which side is up.
+#[test]
+fn marks_tell_which_side_is_up() {
+    let (width, height) = (1417, 1134);
+    let half = drawing(width, height, 30, [60.0, 160.0], 9);
+    let film = Bitmap::from_fn(width, height, |x, y| half.get(x.min(width - 1 - x), y));
+    let (sheets, seams) = grid(width, height, 2, 2, 60.0);
+    let (pages, marks) = marked(&film, PPI, &sheets, &seams[..3]);
+    assert!(marks.len() >= 4, "{}", marks.len());
+    for mirrored in [false, true] {
+        let taped = vec![Taped::WELL; 4];
+        let scene = Scene { film: &film, pages: &pages, ppi: PPI, sheets: &sheets, taped };
+        let (photo, _) = photograph(&scene, &Shot { mirrored, ..shot(60) });
+        for marks in [Vec::new(), marks.clone()] {
+            let told = !marks.is_empty();
+            let plan = Film {
+                raster: &film,
+                resolution: Resolution::ppi(PPI),
+                sheets: sheets.clone(),
+                seams: seams.clone(),
+                marks,
+            };
+            let report = check_film(&plan, &photo, &Options::default(), &Progress::none()).unwrap();
+            assert_eq!(report.film.tie, !told);
+            if told {
+                assert_eq!(report.film.mirrored, mirrored);
+                assert_eq!(report.verdict, Verdict::Good, "{report:#?}");
+            }
+        }
+    }
+}

@@ -233,7 +233,9 @@ fn one_piece(
         return Ok(Some(best));
     }
     let chained = fewest_chained(model, &best, start, work)?;
-    let most = chained.as_ref().map_or(MOST_FREE, |all| (all.len() - best.len()).min(MOST_FREE));
+    let most = chained
+        .as_ref()
+        .map_or(MOST_FREE, |all| all.len().saturating_sub(best.len()).min(MOST_FREE));
     let mut found = None;
     let mut extra = 0;
     while extra < most && found.is_none() {
