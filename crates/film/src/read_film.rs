@@ -31,6 +31,9 @@ pub struct ReadTick {
 /// So much is read around a tick, to have in view what lies beside it if its sheet slipped.
 const AROUND: Length = Length::mm(1.0);
 
+/// More ticks than any film of ours has are not read.
+const MOST_TICKS: usize = 1000;
+
 /// The film of a folder, put together from its pages by its `plan.json`: for whoever has only
 /// the export, such as a check of the taped film. Without a name it is the first that the plan
 /// lists. [`crate::prove`] says whether it is right.
@@ -135,11 +138,11 @@ fn ticks(plan: &PlanFile) -> Vec<ReadTick> {
         let mut others = plan.sheets.iter().enumerate().filter(|(n, _)| !sheets.contains(n));
         let alone = others.all(|(_, s)| s.image().intersect(place).area() == 0);
         // A damaged plan may list boxes of any size.
-        let sane = (1..1 << 22).contains(&place.area());
+        let sane = (1..1 << 19).contains(&place.area());
         let drawn = [(); 2].map(|()| Bitmap::new(1, 1));
         (alone && sane).then_some(ReadTick { sheets, place, drawn })
     };
-    found.into_iter().filter_map(tick).collect()
+    found.into_iter().filter_map(tick).take(MOST_TICKS).collect()
 }
 
 /// A tick's lines as a page has them: black, or cut out of the ink.
