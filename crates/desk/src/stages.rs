@@ -568,7 +568,7 @@ impl Stages {
             return;
         }
         let (Some(layout_key), Some(layout), Some(view)) =
-            (self.wanted_layout.clone(), self.layout.good().cloned(), self.planned_film())
+            (self.wanted_layout.clone(), self.layout.good().cloned(), self.film.good())
         else {
             return;
         };
@@ -579,8 +579,19 @@ impl Stages {
         self.wanted_shop = Some(wanted.clone());
         self.facts.want(&key, ctx, || {
             let (job, settings) = (key.layout.job.clone(), wanted.shop.settings.clone());
+            let shown = key.layout.screen;
             move |p: &Progress| {
-                Ok(Arc::new(job::screen_facts(&job, films, |_| &layout, &settings, p)?))
+                // Where each screen has sheets of its own, those not shown are planned here.
+                let plan = |(n, (_, _, film)): (usize, &job::FilmOf)| {
+                    if shown.is_none_or(|shown| shown == n) {
+                        return Ok(layout.clone());
+                    }
+                    let ink = job::InkMap::of(&*film.raster, film.resolution, p)?;
+                    Ok(Arc::new(build::own_layout(&job, &ink, Request::THOROUGH, p)?))
+                };
+                let layouts: Vec<Arc<Layout>> =
+                    films.iter().enumerate().map(plan).collect::<Result<_, JobError>>()?;
+                Ok(Arc::new(job::screen_facts(&job, films, |n| &layouts[n], &settings, p)?))
             }
         });
         if !self.facts.is_fresh(&key) {

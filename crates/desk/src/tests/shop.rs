@@ -86,6 +86,26 @@ fn every_screen_has_its_plan_and_all_have_one_ticket() {
     }
 }
 
+/// Screens with sheets of their own are reckoned with those, whichever is shown.
+#[test]
+fn own_sheets_are_reckoned_as_by_the_command() {
+    let inks = Some(Separation { plans: job::Plans::Own, ..Separation::default() });
+    let job = Job { inks, ..super::inks::two_inks() };
+    let nothing = Notebook::default();
+    let plans = job::reckon_screens(&job, &Shop::default(), &nothing, &Progress::none()).unwrap();
+    let sheets = |one: &job::ScreenPlan| one.plan.sections.clone();
+    assert!(sheets(&plans.screens[0]) != sheets(&plans.screens[1]));
+    let mut window = window(job);
+    window.state_mut().step = Step::Screen;
+    settle(&mut window);
+    for shown in [0, 1] {
+        window.state_mut().ask(crate::action::Action::ShowScreen(Some(shown)));
+        settle(&mut window);
+        let Some(Ok(seen)) = window.state().stages.plans() else { panic!("no plan") };
+        assert!(**seen == plans, "two plans of one job");
+    }
+}
+
 #[test]
 fn the_ticket_of_the_window_is_the_commands_ticket() {
     let dir = tempfile::tempdir().unwrap();
