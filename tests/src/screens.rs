@@ -121,11 +121,16 @@ fn every_screen_has_the_fewest_sheets_of_its_own_where_that_is_asked_for() {
     let film = |plans: &str| {
         let out = dir.path().join(plans);
         let words = ["film", &art, "--garment", "none", "--trim-lines", "--out", &text(&out)];
-        done(words.into_iter().chain(job).chain([plans]));
-        (plan(&out), out)
+        let told = done(words.into_iter().chain(job).chain([plans]));
+        (plan(&out), out, told)
     };
-    let (shared, _) = film("shared");
-    let (own, out) = film("own");
+    let (shared, _, told) = film("shared");
+    assert!(!shared["targets"].as_array().unwrap().is_empty() && told.is_empty(), "{told}");
+    let (own, out, told) = film("own");
+    // The inks lie so far apart that their films share no place for targets.
+    let bare = |plan: &Value| plan["targets"].as_array().is_none_or(Vec::is_empty);
+    assert!(own["plans"].as_array().unwrap().iter().all(bare));
+    assert!(told.contains("ask for pin or tape marks"), "{told}");
     assert_eq!(
         (&shared["format"], &own["format"]),
         (&"filmquilt plan 1".into(), &"filmquilt plan 2".into())

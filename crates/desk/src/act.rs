@@ -12,6 +12,7 @@ use crate::prefs::{Light, Prefs};
 use crate::step::Step;
 use eframe::egui::{self, Context};
 use inks::{Inks, Rgb};
+use job::build::Exported;
 use job::shop::Paper;
 use job::{Edit, History, Job, JobError, ScreenPlans, Separation};
 use measure::{Angle, Point, Unit};
@@ -399,9 +400,13 @@ impl Desk {
             }
             Ok(Outcome::Checked(checked)) => self.show_checked(*checked),
             Ok(Outcome::Paper(path)) => self.notices.tell(format!("Wrote {}", path.display())),
-            Ok(Outcome::Written { job, dir, films, sheets }) => {
+            Ok(Outcome::Written { job, dir, films, sheets, unregistered }) => {
                 let sizes = if films > 1 { format!(" for {films} sizes") } else { String::new() };
-                self.notices.tell(format!("Wrote {sheets} sheets{sizes} to {}", dir.display()));
+                let mut told = format!("Wrote {sheets} sheets{sizes} to {}", dir.display());
+                if unregistered {
+                    told = format!("{told}. {}", Exported::UNREGISTERED);
+                }
+                self.notices.tell(told);
                 self.written = Some((*job, dir));
                 self.step = Step::Print;
             }

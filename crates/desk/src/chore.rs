@@ -43,6 +43,8 @@ pub(crate) enum Outcome {
         dir: PathBuf,
         films: usize,
         sheets: usize,
+        /// Whether several screens' films have nothing to be laid over each other by.
+        unregistered: bool,
     },
 }
 
@@ -132,7 +134,8 @@ pub(crate) fn save(job: Job, path: PathBuf) -> Result<Outcome, JobError> {
 
 pub(crate) fn export(job: Job, dir: PathBuf, progress: &Progress) -> Result<Outcome, JobError> {
     let written = build::export(&job, &dir, progress)?;
-    Ok(Outcome::Written { job: Box::new(job), dir, films: 1, sheets: written.sheets })
+    let (sheets, unregistered) = (written.sheets, written.unregistered);
+    Ok(Outcome::Written { job: Box::new(job), dir, films: 1, sheets, unregistered })
 }
 
 /// The same job on several garments, the artwork scaled with the garment's width.
@@ -145,7 +148,9 @@ pub(crate) fn export_sizes(
     let garments: Vec<Garment> = names.iter().filter_map(|name| Garment::named(name)).collect();
     let written = job::sizes::export(&job, &garments, &dir, progress)?;
     let sheets = written.iter().map(|w| w.exported.sheets).sum();
-    Ok(Outcome::Written { job: Box::new(job), dir, films: garments.len(), sheets })
+    let unregistered = written.iter().any(|w| w.exported.unregistered);
+    let films = garments.len();
+    Ok(Outcome::Written { job: Box::new(job), dir, films, sheets, unregistered })
 }
 
 /// The exposure test strip.

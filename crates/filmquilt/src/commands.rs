@@ -16,11 +16,11 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Some(Command::Film { file, out, sizes, options, quiet }) => {
             let (job, progress) = (job_for(&file, &options)?, bar::progress(quiet.quiet));
             if sizes.is_empty() {
-                say_mended(None, build::export(&job, &out, &progress)?.mended)?;
+                say_written(None, &build::export(&job, &out, &progress)?)?;
             } else {
                 let garments = options::named_garments(&sizes)?;
                 for written in job::sizes::export(&job, &garments, &out, &progress)? {
-                    say_mended(Some(&written.garment), written.exported.mended)?;
+                    say_written(Some(&written.garment), &written.exported)?;
                 }
             }
         }
@@ -113,6 +113,16 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
 
 fn job_for(file: &Path, options: &JobOptions) -> Result<Job, Failure> {
     options::whole(file::open(file)?, options)
+}
+
+/// Says what the printer should know of the films of a garment that were written.
+fn say_written(garment: Option<&str>, written: &build::Exported) -> Result<(), Failure> {
+    say_mended(garment, written.mended)?;
+    if written.unregistered {
+        let whose = garment.map_or_else(String::new, |name| format!("{name}: "));
+        print(&format!("{whose}{}", build::Exported::UNREGISTERED))?;
+    }
+    Ok(())
 }
 
 /// Says how many fine lines and gaps were mended, where that was asked for, and on the film of

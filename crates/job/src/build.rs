@@ -83,6 +83,14 @@ pub struct Exported {
     pub sheets: usize,
     /// What came of mending fine lines, where the job asks for that.
     pub mended: Option<Mendings>,
+    /// Whether several screens' films carry nothing to lay them over each other by: no place
+    /// suited a register target on all of them, and the job asks for no pin or tape marks.
+    pub unregistered: bool,
+}
+
+impl Exported {
+    /// What is said where the films are `unregistered`.
+    pub const UNREGISTERED: &str = "No place suits register targets on every screen's film: ask for pin or tape marks, or let all screens share one sheet plan.";
 }
 
 /// The job's picture, decoded.
@@ -443,7 +451,7 @@ pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, Jo
         || film::export(&mut files, &names, &jobs, progress),
         || guide_pdfs(job, &built, Paper::usual(job.unit).size()),
     );
-    exported?;
+    let plans = exported?;
     for (name, guide) in guides.iter().zip(written?) {
         files.fill(name, |out| Ok(out.write_all(&guide)?))?;
     }
@@ -455,6 +463,9 @@ pub fn export(job: &Job, dir: &Path, progress: &Progress) -> Result<Exported, Jo
         plan_json: dir.join("plan.json"),
         sheets: jobs.iter().map(|job| job.sheets.len()).sum(),
         mended: built.film.mended,
+        unregistered: names.len() > 1
+            && job.frame_marks.is_none()
+            && plans.all().iter().all(|plan| plan.targets.is_empty()),
     })
 }
 

@@ -256,6 +256,7 @@ mod tests {
             let dir = tempfile::tempdir().unwrap();
             let done = build::export(&job, dir.path(), &Progress::none()).unwrap();
             assert_eq!(done.films.len(), films);
+            assert!(!done.unregistered, "the marks register the films");
             let proofs = check::proof(dir.path(), &Progress::none()).unwrap();
             assert!(proofs.iter().all(|(_, proof)| proof.good()), "{proofs:?}");
             let mut seen = Vec::new();
