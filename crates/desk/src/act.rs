@@ -7,6 +7,7 @@ use crate::chore::{self, Chore, Outcome};
 use crate::command::Command;
 use crate::desk::Desk;
 use crate::dialog::{Dialog, Purpose};
+use crate::films::listed;
 use crate::photo::{PhotoCheck, Subject};
 use crate::prefs::{Light, Prefs};
 use crate::step::Step;
@@ -14,7 +15,7 @@ use eframe::egui::{self, Context};
 use inks::{Inks, Rgb};
 use job::build::Exported;
 use job::shop::Paper;
-use job::{Edit, History, Job, JobError, ScreenPlans, Separation};
+use job::{Edit, History, Job, JobError, ScreenPlans};
 use measure::{Angle, Point, Unit};
 use std::path::PathBuf;
 use std::time::Instant;
@@ -540,12 +541,10 @@ impl Desk {
             self.notices.tell(format!("That is {}, an ink already", ink.name));
             return;
         }
-        let mut list: Vec<_> =
-            inks.iter().map(|ink| (ink.colour, Some(ink.name.clone()))).collect();
+        let mut list = listed(&inks);
         list.push((colour, None));
-        let shown = list.len() - 1 + usize::from(now.underbase.is_some());
-        let inks = Inks::Picked(list);
-        self.ask(Action::Edit(Edit::Inks(Some(Separation { inks, changes: Vec::new(), ..now }))));
+        let shown = inks.len() + usize::from(now.underbase.is_some());
+        self.ask(Action::Edit(Edit::Inks(Some(now.looking_for(Inks::Picked(list))))));
         self.ask(Action::ShowScreen(Some(shown)));
     }
 

@@ -4,7 +4,7 @@ use crate::levels::Levels;
 use artwork::{Picture, Surface};
 use bitmap::{Bitmap, Turned};
 use eframe::egui::Color32;
-use inks::{Plates, Rgb};
+use inks::{Ink, Plates, Rgb};
 use job::{FilmOf, InkMap, Job, JobError, Mendings, build, screens};
 use measure::{Angle, Resolution};
 use progress::Progress;
@@ -62,6 +62,11 @@ impl FilmView {
         };
         self.screens.iter().enumerate().map(of).collect()
     }
+}
+
+/// Inks as a list to look for.
+pub(crate) fn listed(inks: &[Ink]) -> Vec<(Rgb, Option<String>)> {
+    inks.iter().map(|ink| (ink.colour, Some(ink.name.clone()))).collect()
 }
 
 /// The whole film of a job, and each screen's where `plates` are given.

@@ -1,7 +1,7 @@
 use crate::image::decode;
 use crate::read_page::{AS_DRAWN, read_page, upright};
 use crate::{FilmError, PlanFile, PlanPrinter, Plans, PxRect};
-use bitmap::Bitmap;
+use bitmap::{Bitmap, Window, collect};
 use lopdf::Document;
 use measure::{Length, Resolution};
 use progress::Progress;
@@ -93,10 +93,11 @@ pub fn read_film(
             })
             .collect();
         for tick in &mut ticks {
-            for (_, drawn) in tick.sheets.iter().zip(&mut tick.drawn).filter(|(s, _)| **s == n) {
-                *drawn = part(&picture, tick.place.moved(-place.x, -place.y));
-                lines.iter().for_each(|lines| lines.draw(drawn, tick.place));
-            }
+            let Some(side) = tick.sheets.iter().position(|sheet| *sheet == n) else { continue };
+            let PxRect { x, y, width, height } = tick.place.moved(-place.x, -place.y);
+            let mut drawn = collect(&Window::new(&picture, x, y, width as u32, height as u32));
+            lines.iter().for_each(|lines| lines.draw(&mut drawn, tick.place));
+            tick.drawn[side] = drawn;
         }
         let (x0, y0) = (place.x as u32, place.y as u32);
         let mut changes = Vec::new();
@@ -119,7 +120,7 @@ fn ticks(plan: &PlanFile) -> Vec<ReadTick> {
             .marks
             .iter()
             .filter(|mark| mark.kind == "tick" && mark.sheet == sheet.name)
-            .map(|mark| PxRect::new(mark.x_px, mark.y_px, mark.width_px, mark.height_px))
+            .map(|mark| mark.place())
             .collect();
         // Each tick is listed as the boxes along its two hairlines, three in all.
         for three in boxes.chunks_exact(3) {
@@ -157,20 +158,12 @@ impl Lines {
     /// Draws them into what is seen of the film at `place`.
     fn draw(&self, drawn: &mut Bitmap, place: PxRect) {
         let both = self.at.intersect(place);
-        for (y, x) in
-            (both.y..both.bottom()).flat_map(|y| (both.x..both.right()).map(move |x| (y, x)))
-        {
-            if self.lines.get((x - self.at.x) as u32, (y - self.at.y) as u32) {
-                drawn.set((x - place.x) as u32, (y - place.y) as u32, self.ink);
+        for y in both.y..both.bottom() {
+            for x in both.x..both.right() {
+                if self.lines.get((x - self.at.x) as u32, (y - self.at.y) as u32) {
+                    drawn.set((x - place.x) as u32, (y - place.y) as u32, self.ink);
+                }
             }
         }
     }
-}
-
-/// A part of a picture; what lies outside is clear.
-fn part(picture: &Bitmap, at: PxRect) -> Bitmap {
-    let inside = |v: i64| u32::try_from(v).unwrap_or(u32::MAX);
-    Bitmap::from_fn(at.width as u32, at.height as u32, |x, y| {
-        picture.get(inside(at.x + i64::from(x)), inside(at.y + i64::from(y)))
-    })
 }

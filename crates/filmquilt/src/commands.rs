@@ -119,10 +119,14 @@ fn job_for(file: &Path, options: &JobOptions) -> Result<Job, Failure> {
 fn say_written(garment: Option<&str>, written: &build::Exported) -> Result<(), Failure> {
     say_mended(garment, written.mended)?;
     if written.unregistered {
-        let whose = garment.map_or_else(String::new, |name| format!("{name}: "));
-        print(&format!("{whose}{}", build::Exported::UNREGISTERED))?;
+        print(&format!("{}{}", whose(garment), build::Exported::UNREGISTERED))?;
     }
     Ok(())
+}
+
+/// What a line about one of several garments' films begins with.
+fn whose(garment: Option<&str>) -> String {
+    garment.map_or_else(String::new, |name| format!("{name}: "))
 }
 
 /// Says how many fine lines and gaps were mended, where that was asked for, and on the film of
@@ -131,7 +135,7 @@ fn say_mended(garment: Option<&str>, mended: Option<Mendings>) -> Result<(), Fai
     let Some(Mendings { places, left, more }) = mended else { return Ok(()) };
     let at_least = if more { "at least " } else { "" };
     let plural = |n: usize| if n == 1 { "place" } else { "places" };
-    let whose = garment.map_or_else(String::new, |name| format!("{name}: "));
+    let whose = whose(garment);
     let mut text = format!("{whose}mended {at_least}{places} {}", plural(places));
     if left > 0 {
         let (those, are) = (plural(left), if left == 1 { "is" } else { "are" });

@@ -137,19 +137,6 @@ fn one(k: u64, arguments: &Arguments, film: &Bitmap, tally: &mut Tally) {
     let shot = shot(arguments.width, arguments.width * 2 / 3, dice.next());
     let (photo, _) = photograph(&scene, &shot);
     let photo = through_jpeg(&photo, arguments.save.as_deref());
-    if std::env::var("TIES").is_ok() {
-        for m in &marks {
-            let at = [0, 1].map(|k| m.corner[k] as f64 + f64::from(m.drawn[0].width()) / 2.0);
-            let [p, q] = m.sheets.map(|s| motion(&scene, s, at));
-            eprintln!(
-                "TRUE {:?} {:.0?}: {:.3},{:.3}",
-                m.sheets,
-                [at[0] / 300. * 25.4 - 533.4, at[1] / 300. * 25.4 - 457.2],
-                p[0] - q[0],
-                p[1] - q[1]
-            );
-        }
-    }
     let plan = Film {
         raster: film,
         resolution: Resolution::ppi(PPI),

@@ -169,6 +169,8 @@ struct Patterns {
 struct View {
     /// At the patterns' places, 1 on average.
     light: Vec<f32>,
+    /// How much it varies about a plane of light: what there is to explain.
+    varies: f64,
     /// How much farther the model has the first sheet than the second; the view is taken with
     /// both moved by half of it towards each other.
     apart: Xy,
@@ -247,7 +249,8 @@ impl Patterns {
         let mut light: Vec<f32> = light.collect::<Option<_>>()?;
         let mean = light.iter().sum::<f32>() / light.len() as f32;
         light.iter_mut().for_each(|v| *v /= mean.max(1.0));
-        Some(View { light, apart: [a[0] - b[0], a[1] - b[1]] })
+        let varies = self.left(&light, &vec![1.0; light.len()])?;
+        Some(View { light, varies, apart: [a[0] - b[0], a[1] - b[1]] })
     }
 
     /// The middles of every second cell of every second row from the middle of all, in cells:
@@ -373,25 +376,26 @@ impl Patterns {
 
     /// What is left unexplained at these shifts.
     fn miss(&self, view: &View, shifts: &[Xy; 2], look: Look) -> Option<Miss> {
-        let left = |light: &[f32]| {
-            let (matrix, right, all) = self.light_terms(view, light);
-            Some((all - (matrix.try_inverse()? * right).dot(&right)).max(0.0))
-        };
-        let varies = left(&vec![1.0; view.light.len()])?;
-        let left = left(&self.seen(shifts, look, false).light)?;
+        let left = self.left(&view.light, &self.seen(shifts, look, false).light)?;
         let noise = left / view.light.len() as f64;
-        Some(Miss { share: left / varies.max(1e-12), noise })
+        Some(Miss { share: left / view.varies.max(1e-12), noise })
     }
 
-    /// The normal equations of a plane of light seen through the pattern, and the sum of the
-    /// view's squares.
+    /// The sum of squares of what is seen less the best plane of light through a pattern.
+    fn left(&self, seen: &[f32], light: &[f32]) -> Option<f64> {
+        let (matrix, right, all) = self.light_terms(seen, light);
+        Some((all - (matrix.try_inverse()? * right).dot(&right)).max(0.0))
+    }
+
+    /// The normal equations of a plane of light through a pattern, and the sum of squares of what
+    /// is seen.
     fn light_terms(
         &self,
-        view: &View,
+        seen: &[f32],
         light: &[f32],
     ) -> (SMatrix<f64, 3, 3>, SVector<f64, 3>, f64) {
         let (mut matrix, mut right, mut all) = (SMatrix::zeros(), SVector::zeros(), 0.0);
-        for ((at, seen), light) in self.places().zip(&view.light).zip(light) {
+        for ((at, seen), light) in self.places().zip(seen).zip(light) {
             let row = SVector::from([1.0, at[0] / 50.0, at[1] / 50.0]) * f64::from(*light);
             matrix += row * row.transpose();
             right += row * f64::from(*seen);
@@ -408,7 +412,7 @@ impl Patterns {
         look: Look,
     ) -> Option<(SMatrix<f64, 7, 7>, SVector<f64, 7>)> {
         let seen = self.seen(shifts, look, true);
-        let (matrix, right, _) = self.light_terms(view, &seen.light);
+        let (matrix, right, _) = self.light_terms(&view.light, &seen.light);
         let found = matrix.try_inverse()? * right;
         let (mut matrix, mut right) = (SMatrix::zeros(), SVector::zeros());
         for (i, at) in self.places().enumerate() {

@@ -38,16 +38,26 @@ fn shot(seed: u64) -> Shot {
     Shot { waves, shifts: 0.01, ..Shot::ordinary(1200, 800, seed) }
 }
 
+/// A film taped so from upright sheets, without marks.
+fn scene<'a>(film: &'a Bitmap, sheets: &'a [Sheet], taped: &[Taped]) -> Scene<'a> {
+    Scene { film, pages: &[], ppi: PPI, sheets, taped: taped.to_vec() }
+}
+
+/// What the check is told of a film.
+fn plan<'a>(film: &'a Bitmap, sheets: &[Sheet], seams: &[[usize; 2]], marks: &[Mark]) -> Film<'a> {
+    Film {
+        raster: film,
+        resolution: Resolution::ppi(PPI),
+        sheets: sheets.to_vec(),
+        seams: seams.to_vec(),
+        marks: marks.to_vec(),
+    }
+}
+
 /// The report on a photograph, found by its ink alone or, which is quicker, with its corners.
 fn checked(taped: [Taped; 4], shot: &Shot, clicked: bool) -> Report {
     let small = &*SMALL;
-    let scene = Scene {
-        film: &small.film,
-        pages: &[],
-        ppi: PPI,
-        sheets: &small.sheets,
-        taped: taped.to_vec(),
-    };
+    let scene = scene(&small.film, &small.sheets, &taped);
     let (photo, corners) = photograph(&scene, shot);
     let corners = clicked.then_some(corners);
     judged(&photo, &Options { corners, ..Options::default() }).unwrap()
@@ -55,13 +65,7 @@ fn checked(taped: [Taped; 4], shot: &Shot, clicked: bool) -> Report {
 
 fn judged(photo: &Photo, options: &Options) -> Result<Report, InspectError> {
     let small = &*SMALL;
-    let film = Film {
-        raster: &small.film,
-        resolution: Resolution::ppi(PPI),
-        sheets: small.sheets.clone(),
-        seams: small.seams.clone(),
-        marks: Vec::new(),
-    };
+    let film = plan(&small.film, &small.sheets, &small.seams, &[]);
     check_film(&film, photo, options, &Progress::none())
 }
 
@@ -119,13 +123,7 @@ fn a_sheet_printed_at_the_wrong_scale_is_measured() {
     let scale = report.sheets[1].scale_x.unwrap();
     assert!((scale - 1.015).abs() < 1e-3, "{scale}");
     let small = &*SMALL;
-    let scene = Scene {
-        film: &small.film,
-        pages: &[],
-        ppi: PPI,
-        sheets: &small.sheets,
-        taped: taped.to_vec(),
-    };
+    let scene = scene(&small.film, &small.sheets, &taped);
     // Where two seams meet, sheet A2's own corner is off the most.
     let [left, top] = small.sheets[1].corners[3];
     let [x, y] = motion(&scene, 1, [left + 20.0, top - 20.0]);
@@ -169,13 +167,7 @@ fn wrong_sheets_are_named() {
 #[test]
 fn corners_and_a_ruler_add_what_ink_cannot_tell() {
     let small = &*SMALL;
-    let scene = Scene {
-        film: &small.film,
-        pages: &[],
-        ppi: PPI,
-        sheets: &small.sheets,
-        taped: vec![Taped::WELL; 4],
-    };
+    let scene = scene(&small.film, &small.sheets, &[Taped::WELL; 4]);
     let shot = Shot { waves: 0.0, shifts: 0.0, ..shot(20) };
     let (photo, corners) = photograph(&scene, &shot);
     // A ruler along the film's upper edge that says the film came out 0.4 % too large.
@@ -201,16 +193,9 @@ fn a_film_that_looks_alike_both_ways_is_not_judged_without_corners() {
         half.get(x, y) || half.get(width - 1 - x, height - 1 - y)
     });
     let (sheets, seams) = grid(width, height, 2, 1, 40.0);
-    let scene =
-        Scene { film: &film, pages: &[], ppi: PPI, sheets: &sheets, taped: vec![Taped::WELL; 2] };
+    let scene = scene(&film, &sheets, &[Taped::WELL; 2]);
     let (photo, corners) = photograph(&scene, &shot(30));
-    let plan = Film {
-        raster: &film,
-        resolution: Resolution::ppi(PPI),
-        sheets: sheets.clone(),
-        seams,
-        marks: Vec::new(),
-    };
+    let plan = plan(&film, &sheets, &seams, &[]);
     let report = check_film(&plan, &photo, &Options::default(), &Progress::none()).unwrap();
     assert!(report.film.tie);
     assert_eq!(report.verdict, Verdict::NotSure);
@@ -222,13 +207,7 @@ fn a_film_that_looks_alike_both_ways_is_not_judged_without_corners() {
 #[test]
 fn the_report_is_the_same_on_any_number_of_threads_and_reads_as_promised() {
     let small = &*SMALL;
-    let scene = Scene {
-        film: &small.film,
-        pages: &[],
-        ppi: PPI,
-        sheets: &small.sheets,
-        taped: vec![Taped::WELL; 4],
-    };
+    let scene = scene(&small.film, &small.sheets, &[Taped::WELL; 4]);
     let (photo, corners) = photograph(&scene, &shot(40));
     let options = Options { corners: Some(corners), ..Options::default() };
     let text = |threads: usize| {
@@ -255,13 +234,7 @@ fn a_photo_without_the_film_is_refused() {
     assert_eq!(judged(&blank(200), &Options::default()), Err(InspectError::NotFound));
     let other = drawing(1417, 1134, 110, [40.0, 260.0], 77);
     let small = &*SMALL;
-    let scene = Scene {
-        film: &other,
-        pages: &[],
-        ppi: PPI,
-        sheets: &small.sheets,
-        taped: vec![Taped::WELL; 4],
-    };
+    let scene = scene(&other, &small.sheets, &[Taped::WELL; 4]);
     let (photo, _) = photograph(&scene, &shot(50));
     let wrong = judged(&photo, &Options::default());
     // Were it found by chance, it must at least not be called good.
@@ -313,8 +286,7 @@ fn has(spots: &[Spot], kind: SpotKind, at: [f64; 2]) -> bool {
 fn pinholes_and_dirt_are_listed_and_nothing_else() {
     let small = &*SMALL;
     let (film, [pinhole, dirt]) = damaged(&small.film);
-    let taped = vec![Taped::WELL; 4];
-    let scene = Scene { film: &film, pages: &[], ppi: PPI, sheets: &small.sheets, taped };
+    let scene = scene(&film, &small.sheets, &[Taped::WELL; 4]);
     let (photo, corners) = photograph(&scene, &shot(60));
     let report = judged(&photo, &Options { corners: Some(corners), ..Options::default() }).unwrap();
     assert!(has(&report.spots, SpotKind::Bright, pinhole), "{:?} {pinhole:?}", report.spots);
@@ -336,20 +308,13 @@ fn washed_out(film: &Bitmap, around: u32) -> Bitmap {
 fn a_screens_closed_detail_and_pinhole_are_listed_and_nothing_else() {
     let small = &*SMALL;
     let around = (30.0 / 25.4 * PPI) as u32;
-    let plan = Film {
-        raster: &small.film,
-        resolution: Resolution::ppi(PPI),
-        sheets: Vec::new(),
-        seams: Vec::new(),
-        marks: Vec::new(),
-    };
+    let plan = plan(&small.film, &[], &[], &[]);
     for (seed, spoilt) in [(70, true), (71, false), (72, true)] {
         let (film, [closed, pinhole]) = damaged(&small.film);
         let screen = washed_out(if spoilt { &film } else { &small.film }, around);
         let size = [screen.width(), screen.height()].map(f64::from);
         let whole = [Sheet::upright("", 0.0, 0.0, size[0], size[1])];
-        let scene =
-            Scene { film: &screen, pages: &[], ppi: PPI, sheets: &whole, taped: vec![Taped::WELL] };
+        let scene = scene(&screen, &whole, &[Taped::WELL]);
         let shot = Shot { waves: 0.1, ..shot(seed) };
         let (photo, _) = photograph(&scene, &shot);
         let report = check_screen(&plan, &photo, &Options::default(), &Progress::none()).unwrap();
@@ -388,13 +353,7 @@ fn nonsense_is_refused() {
     let progress = Progress::none();
     progress.handle().cancel();
     let small = &*SMALL;
-    let film = Film {
-        raster: &small.film,
-        resolution: Resolution::ppi(PPI),
-        sheets: small.sheets.clone(),
-        seams: vec![],
-        marks: Vec::new(),
-    };
+    let film = plan(&small.film, &small.sheets, &[], &[]);
     let cancelled = check_film(&film, &photo, &Options::default(), &progress);
     assert!(matches!(cancelled, Err(InspectError::Cancelled(_))));
 }
@@ -411,16 +370,10 @@ fn marks_settle_what_the_drawing_cannot() {
     for slip in [0.0, 0.9] {
         let mut taped = vec![Taped::WELL; 4];
         taped[3] = slipped(slip * 0.8, slip * 0.6, 0.0);
-        let scene = Scene { film: &film, pages: &pages, ppi: PPI, sheets: &sheets, taped };
+        let scene = Scene { pages: &pages, ..scene(&film, &sheets, &taped) };
         let (photo, corners) = photograph(&scene, &shot(50));
         let report = |marks: &[Mark]| {
-            let plan = Film {
-                raster: &film,
-                resolution: Resolution::ppi(PPI),
-                sheets: sheets.clone(),
-                seams: seams.clone(),
-                marks: marks.to_vec(),
-            };
+            let plan = plan(&film, &sheets, &seams, marks);
             let options = Options { corners: Some(corners), ..Options::default() };
             check_film(&plan, &photo, &options, &Progress::none()).unwrap()
         };
@@ -436,8 +389,7 @@ fn marks_settle_what_the_drawing_cannot() {
     // A mark of a sheet that is not there is refused.
     let mut strange = marks;
     strange[0].sheets[1] = 4;
-    let plan =
-        Film { raster: &film, resolution: Resolution::ppi(PPI), sheets, seams, marks: strange };
+    let plan = plan(&film, &sheets, &seams, &strange);
     let photo = Photo { width: 600, height: 400, grey: vec![255; 240_000], tone: Tone::Srgb };
     let refused = check_film(&plan, &photo, &Options::default(), &Progress::none());
     assert_eq!(refused.unwrap_err(), InspectError::Mark);
@@ -455,17 +407,11 @@ fn marks_tell_which_side_is_up() {
     assert!(marks.len() >= 4, "{}", marks.len());
     for mirrored in [false, true] {
         let taped = vec![Taped::WELL; 4];
-        let scene = Scene { film: &film, pages: &pages, ppi: PPI, sheets: &sheets, taped };
+        let scene = Scene { pages: &pages, ..scene(&film, &sheets, &taped) };
         let (photo, _) = photograph(&scene, &Shot { mirrored, ..shot(60) });
-        for marks in [Vec::new(), marks.clone()] {
+        for marks in [&[], &marks[..]] {
             let told = !marks.is_empty();
-            let plan = Film {
-                raster: &film,
-                resolution: Resolution::ppi(PPI),
-                sheets: sheets.clone(),
-                seams: seams.clone(),
-                marks,
-            };
+            let plan = plan(&film, &sheets, &seams, marks);
             let report = check_film(&plan, &photo, &Options::default(), &Progress::none()).unwrap();
             assert_eq!(report.film.tie, !told);
             if told {

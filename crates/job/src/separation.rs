@@ -68,6 +68,11 @@ pub enum InkChange {
 const LONGEST: Length = Length::mm(20.0);
 
 impl Separation {
+    /// The same, looking for other inks: what was done with those before is given up.
+    pub fn looking_for(&self, inks: Inks) -> Self {
+        Self { inks, changes: Vec::new(), ..self.clone() }
+    }
+
     pub(crate) fn check(&self) -> Result<(), JobError> {
         let within = |what, v: Length| {
             if v.is_finite() && v >= Length::ZERO && v <= LONGEST {

@@ -8,6 +8,7 @@ use crate::work::Work;
 use crate::{link, strips};
 use progress::{Cancelled, Progress};
 use rayon::prelude::*;
+use std::cmp::Ordering;
 use std::ops::Range;
 
 /// The best sheets found.
@@ -80,9 +81,7 @@ fn first(
             plans.push(plan);
         }
     }
-    let cheapest = plans
-        .into_iter()
-        .min_by(|a, b| model.cost(a).total_cmp(&model.cost(b)).then(a.len().cmp(&b.len())));
+    let cheapest = plans.into_iter().min_by(|a, b| by_cost(model, a, b));
     if cheapest.is_some() {
         return Ok(cheapest);
     }
@@ -260,41 +259,28 @@ fn fewest_chained(
     work: &mut Work<'_>,
 ) -> Result<Option<Vec<Lay>>, Cancelled> {
     const AT_ONCE: u64 = 30;
-    let mut budget = vec![0; model.purses.len()];
-    best.iter().for_each(|l| budget[model.purse(*l)] += 1);
-    let better = |a: &Vec<Lay>, b: &Vec<Lay>| {
-        model.cost(a).total_cmp(&model.cost(b)).then(a.len().cmp(&b.len()))
-    };
+    let budget = spent(model, best);
     let mut fewest: Option<Vec<Lay>> = None;
     let covers = (work.whole() / PER_COVER).max(2);
     for from in (0..covers).step_by(AT_ONCE as usize) {
-        let most = work.left();
-        let tried: Vec<(Option<Vec<Lay>>, u64)> = (from..covers.min(from + AT_ONCE))
-            .into_par_iter()
-            .map(|n| {
-                let quiet = Progress::none();
-                let mut own = Work::new(most, &quiet);
-                let cover = match n {
-                    0 => Some(best.to_vec()),
-                    1 => Some(start.to_vec()),
-                    _ => {
-                        let mut local = Local::new(model, 1000 + n);
-                        let thin = local.thin(best);
-                        // Now and then with a sheet more, which leaves them more freedom.
-                        let mut budget = budget.clone();
-                        if n % 2 == 1 && budget[0] < model.purses[0].limit {
-                            budget[0] += 1;
-                        }
-                        local.search(&thin, &budget, 200, &mut own).ok().flatten()
+        let (found, done) = side_by_side(work, from..covers.min(from + AT_ONCE), |n, own| {
+            let cover = match n {
+                0 => best.to_vec(),
+                1 => start.to_vec(),
+                _ => {
+                    let mut local = Local::new(model, 1000 + n);
+                    let thin = local.thin(best);
+                    // Now and then with a sheet more, which leaves them more freedom.
+                    let mut budget = budget.clone();
+                    if n % 2 == 1 && budget[0] < model.purses[0].limit {
+                        budget[0] += 1;
                     }
-                };
-                let found = cover.and_then(|cover| chained(model, &cover));
-                (found.map(|found| link::spared(model, found)), most - own.left())
-            })
-            .collect();
-        let done = tried.iter().map(|(_, done)| done).sum();
-        let found = tried.into_iter().filter_map(|(found, _)| found);
-        fewest = fewest.into_iter().chain(found).min_by(better);
+                    local.search(&thin, &budget, STEPS, own).ok().flatten()?
+                }
+            };
+            chained(model, &cover).map(|found| link::spared(model, found))
+        });
+        fewest = fewest.into_iter().chain(found).min_by(|a, b| by_cost(model, a, b));
         if !work.spend(done)? {
             break;
         }
@@ -304,10 +290,45 @@ fn fewest_chained(
 
 /// For so much of the work allowed one cover is laid in chains.
 const PER_COVER: u64 = 2000;
+/// So long a cover is sought from each start.
+const STEPS: u64 = 200;
+
+/// What tries by these numbers find, a few threads at a time and each with the work that is left
+/// to itself, in the order of the numbers; and what work was done.
+fn side_by_side<T: Send>(
+    work: &Work<'_>,
+    tries: Range<u64>,
+    one: impl Fn(u64, &mut Work<'_>) -> Option<T> + Sync,
+) -> (Vec<T>, u64) {
+    let most = work.left();
+    let tried: Vec<(Option<T>, u64)> = tries
+        .into_par_iter()
+        .map(|n| {
+            let quiet = Progress::none();
+            let mut own = Work::new(most, &quiet);
+            let found = one(n, &mut own);
+            (found, most - own.left())
+        })
+        .collect();
+    let done = tried.iter().map(|(_, done)| done).sum();
+    (tried.into_iter().filter_map(|(found, _)| found).collect(), done)
+}
+
+/// The cheaper first, and of those that cost as much the one with fewer sheets.
+fn by_cost(model: &Model, a: &[Lay], b: &[Lay]) -> Ordering {
+    model.cost(a).total_cmp(&model.cost(b)).then(a.len().cmp(&b.len()))
+}
+
+/// How many sheets of each purse a plan takes.
+fn spent(model: &Model, lays: &[Lay]) -> Vec<u32> {
+    let mut out = vec![0; model.purses.len()];
+    lays.iter().for_each(|lay| out[model.purse(*lay)] += 1);
+    out
+}
 
 /// Sheets with `extra` more that hang together: those at hand or other covers with as many, of
-/// which some are tried, each number another, a few at a time side by side. The first that does is taken, whatever
-/// the number of threads.
+/// which some are tried, each number another, a few at a time side by side. The first that does is
+/// taken, whatever the number of threads.
 fn joined_with(
     model: &Model,
     best: &[Lay],
@@ -316,9 +337,7 @@ fn joined_with(
     work: &mut Work<'_>,
 ) -> Result<Option<Vec<Lay>>, Cancelled> {
     const AT_ONCE: u64 = 8;
-    const STEPS: u64 = 200;
-    let mut budget = vec![0; model.purses.len()];
-    best.iter().for_each(|l| budget[model.purse(*l)] += 1);
+    let budget = spent(model, best);
     let hung = |cover: &[Lay]| {
         with_free(model, cover, extra).iter().find_map(|lays| link::join(model, lays, extra))
     };
@@ -326,21 +345,13 @@ fn joined_with(
         return Ok(Some(found));
     }
     for from in tries.clone().step_by(AT_ONCE as usize) {
-        let most = work.left();
-        let tried: Vec<(Option<Vec<Lay>>, u64)> = (from..tries.end.min(from + AT_ONCE))
-            .into_par_iter()
-            .map(|n| {
-                // From nothing, or from what is there less a few sheets.
-                let mut local = Local::new(model, 2 + n);
-                let start = local.thin(best);
-                let quiet = Progress::none();
-                let mut own = Work::new(most, &quiet);
-                let cover = local.search(&start, &budget, STEPS, &mut own);
-                (cover.ok().flatten().and_then(|cover| hung(&cover)), most - own.left())
-            })
-            .collect();
-        let done = tried.iter().map(|(_, done)| done).sum();
-        let found = tried.into_iter().find_map(|(found, _)| found);
+        let (found, done) = side_by_side(work, from..tries.end.min(from + AT_ONCE), |n, own| {
+            // From nothing, or from what is there less a few sheets.
+            let mut local = Local::new(model, 2 + n);
+            let start = local.thin(best);
+            hung(&local.search(&start, &budget, STEPS, own).ok().flatten()?)
+        });
+        let found = found.into_iter().next();
         if found.is_some() || !work.spend(done)? {
             return Ok(found);
         }
@@ -356,9 +367,7 @@ fn chained(model: &Model, lays: &[Lay]) -> Option<Vec<Lay>> {
             <= u64::from(model.purses[purse].limit))
         .then_some(all)
     };
-    (0..model.purses.len())
-        .filter_map(with)
-        .min_by(|a, b| model.cost(a).total_cmp(&model.cost(b)).then(a.len().cmp(&b.len())))
+    (0..model.purses.len()).filter_map(with).min_by(|a, b| by_cost(model, a, b))
 }
 
 /// Adds `extra` sheets that hold nothing: all of one kind, and one of another, of the cheapest

@@ -4,6 +4,7 @@
 //! far two sheets lie apart, each way for itself, so that along a tree of links the ranges left
 //! to all sheets follow by passing bounds on until nothing changes.
 
+use crate::cover::Cover;
 use crate::model::{Cells, Lay, MOST_SHEETS, Model};
 use std::collections::VecDeque;
 
@@ -114,7 +115,8 @@ pub(crate) fn spared(model: &Model, mut lays: Vec<Lay>) -> Vec<Lay> {
         at = at.checked_sub(1).unwrap_or(lays.len() - 1).min(lays.len() - 1);
         let mut rest = lays.clone();
         rest.remove(at);
-        match holds_all(model, &rest).then(|| join(model, &rest, 0)).flatten() {
+        let holds_all = Cover::with(model, &rest).open.is_empty();
+        match holds_all.then(|| join(model, &rest, 0)).flatten() {
             Some(fewer) => {
                 lays = fewer;
                 since = 0;
@@ -123,15 +125,6 @@ pub(crate) fn spared(model: &Model, mut lays: Vec<Lay>) -> Vec<Lay> {
         }
     }
     lays
-}
-
-/// Whether the sheets and the pinned ones hold every demand.
-fn holds_all(model: &Model, lays: &[Lay]) -> bool {
-    let mut held = vec![false; model.demands.len()];
-    for lay in lays {
-        model.held(model.cells(*lay), |d| held[d] = true);
-    }
-    held.iter().all(|held| *held)
 }
 
 /// The shortest chain of sheets of one kind that links `a` to `b`, neither of them narrower than

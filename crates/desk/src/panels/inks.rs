@@ -4,7 +4,7 @@ use super::{command_button, fields, group};
 use crate::action::Action;
 use crate::command::Command;
 use crate::desk::Desk;
-use crate::films::{ScreenView, color32};
+use crate::films::{ScreenView, color32, listed};
 use crate::theme::Palette;
 use eframe::egui::{Sense, Stroke, StrokeKind, Ui, vec2};
 use inks::{Ink, Inks, Rgb};
@@ -113,15 +113,14 @@ fn ways(desk: &mut Desk, ui: &mut Ui, now: &Separation, inks: &[Ink]) {
         Inks::AtMost(_) => Way::AtMost,
         Inks::Picked(_) => Way::Picked,
     };
-    let list = || inks.iter().map(|ink| (ink.colour, Some(ink.name.clone()))).collect();
-    let to = |inks| Separation { inks, changes: Vec::new(), ..now.clone() };
+    let to = |inks| now.looking_for(inks);
     if let Some(way) = fields::choice(ui, "Inks are", way, &WAYS, "Which inks are looked for") {
         desk.ask(Action::ShowScreen(None));
         match way {
             Way::Found => ask(desk, to(Inks::Found)),
             Way::AtMost => ask(desk, to(Inks::AtMost(inks.len().max(1)))),
             Way::Picked if inks.is_empty() => ask(desk, to(Inks::Picked(vec![grey()]))),
-            Way::Picked => ask(desk, to(Inks::Picked(list()))),
+            Way::Picked => ask(desk, to(Inks::Picked(listed(inks)))),
         }
     }
     if let Inks::AtMost(count) = now.inks {
@@ -137,7 +136,7 @@ fn ways(desk: &mut Desk, ui: &mut Ui, now: &Separation, inks: &[Ink]) {
     if matches!(now.inks, Inks::Picked(_)) && !inks.is_empty() {
         let tip = "Adds a grey at the end; choose it and give it its colour";
         if ui.button("Add an ink").on_hover_text(tip).clicked() {
-            let mut all: Vec<_> = list();
+            let mut all = listed(inks);
             all.push(grey());
             ask(desk, to(Inks::Picked(all)));
         }

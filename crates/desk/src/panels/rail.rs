@@ -31,8 +31,7 @@ pub(crate) fn rail(desk: &mut Desk, ui: &mut Ui) {
                 ui.spacing_mut().item_spacing.y = 0.0;
                 let top = ui.cursor().min;
                 let x = top.x + 25.0;
-                let height = if is_narrow(ui.ctx()) { LOW } else { HEIGHT };
-                let end = top.y + height * (Step::ALL.len() as f32 - 1.0) + 22.0;
+                let end = top.y + height(ui.ctx()) * (Step::ALL.len() as f32 - 1.0) + 22.0;
                 ui.painter().line_segment(
                     [pos2(x, top.y + 22.0), pos2(x, end)],
                     Stroke::new(2.0, p.hairline),
@@ -50,11 +49,15 @@ fn is_narrow(ctx: &Context) -> bool {
     ctx.content_rect().width() < 760.0
 }
 
+/// A step's height on the rail.
+fn height(ctx: &Context) -> f32 {
+    if is_narrow(ctx) { LOW } else { HEIGHT }
+}
+
 fn entry(desk: &mut Desk, ui: &mut Ui, step: Step) {
-    let p = Palette::of(ui.ctx());
+    let (p, narrow) = (Palette::of(ui.ctx()), is_narrow(ui.ctx()));
     let (state, reason) = step.state(desk);
-    let height = if is_narrow(ui.ctx()) { LOW } else { HEIGHT };
-    let size = vec2(ui.available_width(), height);
+    let size = vec2(ui.available_width(), height(ui.ctx()));
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     let chosen = desk.step == step;
     let label = format!("{}: {}, {reason}", step.name(), state.word());
@@ -66,7 +69,7 @@ fn entry(desk: &mut Desk, ui: &mut Ui, step: Step) {
     let painter = ui.painter();
     if chosen {
         painter.rect_filled(rect, 0, p.paper);
-        let edge = Rect::from_min_size(rect.min, vec2(4.0, height));
+        let edge = Rect::from_min_size(rect.min, vec2(4.0, rect.height()));
         painter.rect_filled(edge, 0, p.accent);
     } else if response.hovered() {
         painter.rect_filled(rect, 0, p.wash);
@@ -79,11 +82,11 @@ fn entry(desk: &mut Desk, ui: &mut Ui, step: Step) {
             eframe::egui::StrokeKind::Inside,
         );
     }
-    let middle = rect.top() + if is_narrow(ui.ctx()) { 17.0 } else { 22.0 };
+    let middle = rect.top() + if narrow { 17.0 } else { 22.0 };
     let at = pos2(rect.left() + 25.0, middle);
     let back = if chosen { p.paper } else { p.board };
     mark(painter, at, 1.0, state, back, p);
-    if is_narrow(ui.ctx()) {
+    if narrow {
         // The reason is still said on hover and to those who hear the window.
         let at = pos2(rect.left() + 9.0, middle + 21.0);
         painter.text(at, Align2::LEFT_CENTER, step.name(), strong(13.5), p.text);

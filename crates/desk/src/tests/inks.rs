@@ -28,6 +28,19 @@ pub(super) fn two_inks() -> Job {
     }
 }
 
+/// The same with a screen for each ink.
+fn separated() -> Job {
+    two_inks().apply(Edit::Inks(Some(Separation::default()))).unwrap()
+}
+
+/// A window on the Film step.
+fn at_film(job: Job) -> super::Window {
+    let mut window = window(job);
+    window.state_mut().step = Step::Film;
+    settle(&mut window);
+    window
+}
+
 fn names(window: &super::Window) -> Vec<String> {
     let film = window.state().stages.shown().unwrap();
     film.screens.iter().map(|screen| screen.name.clone()).collect()
@@ -35,9 +48,7 @@ fn names(window: &super::Window) -> Vec<String> {
 
 #[test]
 fn inks_are_found_changed_and_taken_back() {
-    let mut window = window(two_inks());
-    window.state_mut().step = Step::Film;
-    settle(&mut window);
+    let mut window = at_film(two_inks());
     click(&mut window, "One screen for each ink");
     settle(&mut window);
     assert_eq!(names(&window), ["Red", "Blue"]);
@@ -73,11 +84,7 @@ fn inks_are_found_changed_and_taken_back() {
 
 #[test]
 fn inks_are_picked_by_hand() {
-    let mut job = two_inks();
-    job = job.apply(Edit::Inks(Some(Separation::default()))).unwrap();
-    let mut window = window(job);
-    window.state_mut().step = Step::Film;
-    settle(&mut window);
+    let mut window = at_film(separated());
     click(&mut window, "Inks are");
     click(&mut window, "as I say");
     settle(&mut window);
@@ -100,13 +107,10 @@ fn inks_are_picked_by_hand() {
 #[test]
 fn an_ink_is_picked_from_the_picture() {
     let crop = artwork::Crop { x: 5, y: 5, width: 50, height: 40 };
-    let mut job = Job { inks: Some(Separation::default()), ..two_inks() };
+    let one = Separation { inks: Inks::AtMost(1), ..Separation::default() };
+    let mut job = Job { inks: Some(one), turn: Angle::deg(90.0), ..two_inks() };
     job.art.crop = Some(crop);
-    job.turn = Angle::deg(90.0);
-    job.inks = Some(Separation { inks: Inks::AtMost(1), ..Separation::default() });
-    let mut window = window(job);
-    window.state_mut().step = Step::Film;
-    settle(&mut window);
+    let mut window = at_film(job);
     let before = names(&window);
     assert_eq!(before.len(), 1, "{before:?}");
     click(&mut window, "Pick an ink from the picture");
@@ -143,9 +147,7 @@ fn an_ink_is_picked_from_the_picture() {
 
 #[test]
 fn two_inks_are_joined_and_parted_again() {
-    let mut window = window(Job { inks: Some(Separation::default()), ..two_inks() });
-    window.state_mut().step = Step::Film;
-    settle(&mut window);
+    let mut window = at_film(separated());
     click(&mut window, "1 Red");
     settle(&mut window);
     click(&mut window, "Join with");
@@ -161,9 +163,7 @@ fn two_inks_are_joined_and_parted_again() {
 
 #[test]
 fn each_screen_gets_its_own_sheets_and_all_the_same_frame_marks() {
-    let mut window = window(Job { inks: Some(Separation::default()), ..two_inks() });
-    window.state_mut().step = Step::Film;
-    settle(&mut window);
+    let mut window = at_film(separated());
     click(&mut window, "Sheet plan");
     click(&mut window, "each its fewest");
     settle(&mut window);
@@ -186,9 +186,7 @@ fn each_screen_gets_its_own_sheets_and_all_the_same_frame_marks() {
 
 #[test]
 fn dots_are_set_and_their_beat_with_the_mesh_is_said() {
-    let mut window = window(super::small_job());
-    window.state_mut().step = Step::Film;
-    settle(&mut window);
+    let mut window = at_film(super::small_job());
     click(&mut window, "Grey becomes");
     click(&mut window, "dots");
     settle(&mut window);

@@ -44,7 +44,11 @@ fn small_job() -> Job {
 }
 
 fn window(job: Job) -> Window {
-    let builder = Harness::builder().with_size(vec2(1360.0, 860.0));
+    window_of(job, vec2(1360.0, 860.0))
+}
+
+fn window_of(job: Job, size: Vec2) -> Window {
+    let builder = Harness::builder().with_size(size);
     let mut window = builder.build_eframe(|cc| Desk::new(&cc.egui_ctx, job, None, None));
     settle(&mut window);
     window

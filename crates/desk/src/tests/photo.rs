@@ -14,10 +14,15 @@ use std::path::{Path, PathBuf};
 
 /// Blots that look alike no other way round, on many sheets.
 fn blots() -> Job {
-    let picture = image::GrayImage::from_fn(60, 50, |x, y| {
+    blots_of(|h| if h % 5 < 2 { [0; 3] } else { [255; 3] })
+}
+
+/// Blots whose colour is made of a number that looks random.
+fn blots_of(colour: impl Fn(u32) -> [u8; 3]) -> Job {
+    let picture = image::RgbImage::from_fn(60, 50, |x, y| {
         let mut h = (x / 5).wrapping_mul(0x9E37_79B1) ^ (y / 5).wrapping_mul(0x85EB_CA77);
         h = (h ^ (h >> 15)).wrapping_mul(0x2C1B_3C6D);
-        image::Luma([if (h >> 13) % 5 < 2 { 0 } else { 255 }])
+        image::Rgb(colour(h >> 13))
     });
     let mut png = std::io::Cursor::new(Vec::new());
     picture.write_to(&mut png, image::ImageFormat::Png).unwrap();
@@ -170,16 +175,9 @@ fn a_film_that_looks_alike_several_ways_asks_for_its_corners() {
 
 #[test]
 fn of_several_films_the_one_in_the_photo_is_chosen() {
-    let picture = image::RgbImage::from_fn(60, 50, |x, y| {
-        let mut h = (x / 5).wrapping_mul(0x9E37_79B1) ^ (y / 5).wrapping_mul(0x85EB_CA77);
-        h = (h ^ (h >> 15)).wrapping_mul(0x2C1B_3C6D);
-        image::Rgb([[200, 30, 40], [30, 60, 160], [255; 3]][((h >> 13) % 3) as usize])
-    });
-    let mut png = std::io::Cursor::new(Vec::new());
-    picture.write_to(&mut png, image::ImageFormat::Png).unwrap();
-    let picture = PictureFile { name: "blots.png".into(), bytes: png.into_inner().into() };
-    let inks = Some(Separation::default());
-    let job = Job { picture: Some(picture), inks, ..blots() };
+    let inks = [[200, 30, 40], [30, 60, 160], [255; 3]];
+    let job =
+        Job { inks: Some(Separation::default()), ..blots_of(|h| inks[h as usize % inks.len()]) };
     let films = Films::last_of(&job, 2);
     let (dir, photo) = (films.dir.path(), films.taped(0));
     let options = inspect::Options::default();

@@ -1,26 +1,17 @@
 //! Little room: a small window, and text twice as large in it.
 
-use super::{Window, settle, small_job};
+use super::{settle, small_job, window_of};
 use crate::command::Command;
-use crate::desk::Desk;
 use crate::step::Step;
 use eframe::egui::{Key, Modifiers, vec2};
-use egui_kittest::{Harness, kittest::Queryable};
+use egui_kittest::kittest::Queryable;
 
-/// A window of so many points, which is what text twice as large leaves of twice as many pixels.
-fn window(width: f32, height: f32) -> Window {
-    let builder = Harness::builder().with_size(vec2(width, height));
-    let mut window = builder.build_eframe(|cc| Desk::new(&cc.egui_ctx, small_job(), None, None));
-    settle(&mut window);
-    window
-}
-
-/// Down to the least window with the largest text, no step and no card of any fails; and whatever is on a card,
-/// what it is for can be reached.
+/// Down to the least window with the largest text, which leaves half as many points each way, no
+/// step and no card of any fails; and whatever is on a card, what it is for can be reached.
 #[test]
 fn every_step_and_card_is_there_with_little_room() {
     for (width, height) in [(1024.0, 700.0), (512.0, 350.0), (380.0, 260.0)] {
-        let mut window = window(width, height);
+        let mut window = window_of(small_job(), vec2(width, height));
         for step in Step::ALL {
             window.state_mut().step = step;
             settle(&mut window);
