@@ -2,7 +2,7 @@
 
 use crate::cut::{CutFilm, Extent};
 use crate::depth::depths;
-use crate::fit::{Stored, fit};
+use crate::fit::{Pull, Stored, fit, hold};
 use crate::flatten::flatten;
 use crate::grid::{Border, Grid, Kernel};
 use crate::judge::{Verdict, judge, look};
@@ -149,6 +149,9 @@ pub fn surface(
             .as_deref()
             .filter(|_| tones.kind == Kind::Two && !evened && !settings.flatten);
         let luma = luma.and_then(jpeg::luma);
+        let greys = [tones.clear, tones.ink].map(|share| (255.0 * (1.0 - share)) as f32);
+        let stored =
+            |luma, pull| Stored::new(luma, [part.x, part.y].map(|v| v as usize), greys, pull);
         let mut verdict = judge(&look, luma.is_some(), settings.source);
         if evened {
             verdict.why.push_str(EVENED);
@@ -177,20 +180,20 @@ pub fn surface(
             let why = &verdict.why;
             surface.report.why =
                 format!("{why}; its edges are drawn by learned model {}", model.number);
-            u = coefficients(model, &levelled(cover, half_way), grid, passes, progress)?;
+            let share = levelled(cover, half_way);
+            u = coefficients(model, &share, grid, passes, progress)?;
+            if let Some(luma) = luma
+                && settings.model.holds()
+                && (half_way - 0.5).abs() < 1e-9
+                && hold(&mut u, &share, &stored(luma, Pull::Hold), progress)?
+            {
+                surface.report.why.push_str(" and held to what the file stores");
+            }
             u.data.iter_mut().for_each(|v| *v = 0.5 + 0.5 * *v);
             surface.ladder = Ladder::Levelled { tones, half_way };
             (level, kernel, border, fineness) = (0.5, Kernel::BSpline, Border::Repeat, 2);
         } else {
-            let stored = luma.filter(|_| verdict.stored).map(|luma| {
-                let grey = |share: f64| (255.0 * (1.0 - share)) as f32;
-                Stored::new(
-                    luma,
-                    [part.x as usize, part.y as usize],
-                    grey(tones.clear),
-                    grey(tones.ink),
-                )
-            });
+            let stored = luma.filter(|_| verdict.stored).map(|luma| stored(luma, Pull::Fit));
             let mut half_way = 0.5;
             let mut fitted = None;
             if look.linear_light && verdict.source == Source::Clean && settings.cut == Cut::Auto {

@@ -2,18 +2,18 @@
 import struct, zlib
 import numpy as np, torch, torch.nn as nn, torch.nn.functional as F
 
-CHANNELS, DILATIONS = 40, (1, 1, 2, 1, 4, 1, 2, 1, 4, 1)
+CHANNELS, DILATIONS = 48, (1, 1, 2, 1, 4, 1, 2, 1, 4, 1)
 MARGIN = 2 + sum(DILATIONS) + 1     # source pixels that an output looks at on each side: 21
 
 
 class EdgeNet(nn.Module):
     """(B, 4, h, w) -> (B, 2 (h - 2 MARGIN), 2 (w - 2 MARGIN)); no layer pads."""
 
-    def __init__(self):
+    def __init__(self, channels=CHANNELS):
         super().__init__()
-        self.head = nn.Conv2d(4, CHANNELS, 5)
-        self.body = nn.ModuleList(nn.Conv2d(CHANNELS, CHANNELS, 3, dilation=d) for d in DILATIONS)
-        self.tail = nn.Conv2d(CHANNELS, 4, 3)
+        self.head = nn.Conv2d(4, channels, 5)
+        self.body = nn.ModuleList(nn.Conv2d(channels, channels, 3, dilation=d) for d in DILATIONS)
+        self.tail = nn.Conv2d(channels, 4, 3)
         for c in self.body[1::2]: c.weight.data *= .3      # near the identity at the start
         self.tail.weight.data *= .1
 
@@ -27,6 +27,17 @@ class EdgeNet(nn.Module):
             m = MARGIN - 1
             base = F.interpolate(x[:, :1, m:-m, m:-m], scale_factor=2, mode='bilinear', align_corners=False)
             return (base[:, :, 2:-2, 2:-2] + r)[:, 0]
+
+
+def widened(narrow):
+    """The same function with more channels: what is new starts at random and is read by nothing yet."""
+    wide = EdgeNet()
+    for p, q in zip(wide.parameters(), narrow.parameters()):
+        n, m = q.shape[0], q.shape[1] if q.dim() > 1 else 0
+        if m: p.data[:n, m:] = 0
+        if m: p.data[:n, :m] = q.data
+        else: p.data[:n] = q.data
+    return wide
 
 
 # --- the shipped file; README.md describes it ---
@@ -56,7 +67,8 @@ def load_bin(path):
     b = open(path, 'rb').read()
     version, number, n, count, crc, _ = struct.unpack_from('<6I', b, 8)
     assert b[:8] == MAGIC and version == FORMAT and zlib.crc32(b[32:]) == crc and len(b) == 32 + 16 * n + 2 * count
-    model, v = EdgeNet(), torch.from_numpy(np.frombuffer(b, '<f2', offset=32 + 16 * n).astype(np.float32))
+    channels = struct.unpack_from('<6H', b, 32)[1]
+    model, v = EdgeNet(channels), torch.from_numpy(np.frombuffer(b, '<f2', offset=32 + 16 * n).astype(np.float32))
     for c, _ in layers(model):
         for p in (c.weight, c.bias):
             p.data = v[:p.numel()].view(p.shape).clone(); v = v[p.numel():]

@@ -113,7 +113,8 @@ if __name__ == '__main__':
     say(f'{len(truths)} truths read in {time.time() - t0:.1f} s; {torch.cuda.get_device_name()}; crops {[(s.k, s.n, s.batch) for s in sizes]}')
     torch.manual_seed(a.seed)
     model = net.EdgeNet().cuda().to(memory_format=torch.channels_last)
-    if a.weights: model.load_state_dict(torch.load(a.weights))
+    if a.weights and a.weights.endswith('.bin'): model.load_state_dict(net.widened(net.load_bin(a.weights)).state_dict())
+    elif a.weights: model.load_state_dict(torch.load(a.weights))
     params = list(model.parameters())
     run = torch.compile(model, dynamic=False)
     mean = [p.detach().clone() for p in params]

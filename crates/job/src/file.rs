@@ -213,7 +213,7 @@ mod tests {
         // Its films were drawn by the first learned model, and will be again.
         assert_eq!(
             (job.art.model.to_string(), now.art.model.to_string()),
-            ("1".into(), "2".into())
+            ("1".into(), "3".into())
         );
     }
 }

@@ -9,6 +9,7 @@ mod band;
 mod coverage;
 mod curve;
 mod gauss;
+mod hold;
 mod stored;
 
 use crate::plane::Plane;
@@ -17,7 +18,8 @@ use progress::{Cancelled, Progress};
 
 pub(crate) use gauss::blurred;
 use gauss::blurred_in;
-pub(crate) use stored::Stored;
+pub(crate) use hold::hold;
+pub(crate) use stored::{Pull, Stored};
 
 /// How a fit goes about its work. Lengths are in source pixels.
 #[derive(Clone, Debug)]
@@ -76,7 +78,7 @@ fn rounds(
             seen = blurred_in(&band, &band.laid_on(cover, &seen), plan.blur);
         }
         let mut residual = match stored {
-            Some(stored) => stored.residual(&band.laid_on(cover, &seen), &band),
+            Some(stored) => stored.residual(&band.laid_on(cover, &seen), &band).0,
             None => coverage::residual(cover, &seen, &band, plan.sides_only),
         };
         if trusting {

@@ -14,19 +14,46 @@ pub(crate) struct Stored {
     /// The greys of no ink and of full ink.
     clear: f32,
     ink: f32,
-    /// Of half a step on either side, the share that costs nothing.
-    free: f32,
+    pull: Pull,
+    /// The steps' mean.
+    even: f32,
     dct: Dct,
 }
 
+/// How what is stored pulls at what is seen.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Pull {
+    /// Towards the middle of every step, by as much as it is off.
+    Fit,
+    /// Into the step and no further, every coefficient by the same for the same share of one.
+    Hold,
+}
+
+impl Pull {
+    /// How far from the middle of a step costs nothing, in steps.
+    const fn free(self) -> f32 {
+        match self {
+            Self::Fit => 0.2,
+            Self::Hold => 0.5,
+        }
+    }
+}
+
 impl Stored {
-    pub(crate) fn new(luma: JpegPlane, [x, y]: [usize; 2], clear: f32, ink: f32) -> Self {
-        Self { luma, x, y, clear, ink, free: 0.2, dct: Dct::new() }
+    pub(crate) fn new(
+        luma: JpegPlane,
+        [x, y]: [usize; 2],
+        [clear, ink]: [f32; 2],
+        pull: Pull,
+    ) -> Self {
+        let even = luma.steps.iter().map(|s| f32::from(*s)).sum::<f32>() / 64.0;
+        Self { luma, x, y, clear, ink, pull, even, dct: Dct::new() }
     }
 
     /// How the coverages `seen` would have to change for the file to hold what it holds:
-    /// stored less seen, block by block, without what rounding explains.
-    pub(super) fn residual(&self, seen: &Plane, band: &Band) -> Numbers {
+    /// stored less seen, block by block, without what rounding explains. Also gives the mean
+    /// square, in steps, of what it does not explain, over the blocks that the band touches.
+    pub(super) fn residual(&self, seen: &Plane, band: &Band) -> (Numbers, f64) {
         let (width, height) = (seen.width, seen.height);
         let mut out = Plane::new(width, height);
         // Rows of blocks cut the part at the file's own multiples of eight.
@@ -37,7 +64,8 @@ impl Stored {
             jobs.push((0, first));
         }
         jobs.extend(rest.chunks_mut(8 * width).enumerate().map(|(i, rows)| (head + 8 * i, rows)));
-        jobs.into_par_iter().for_each(|(top, rows)| {
+        let work = |(top, rows): (usize, &mut [f32])| {
+            let (mut off, mut blocks) = (0.0, 0_u32);
             let count = rows.len() / width;
             let block_y = (self.y + top) / 8;
             let mut x = 0;
@@ -47,7 +75,9 @@ impl Stored {
                 let touched = (top..top + count)
                     .any(|y| band.rows[y].iter().any(|&(from, to)| from < end && to > x));
                 if touched && block_x < self.luma.blocks_wide && block_y < self.luma.blocks_high {
-                    let change = self.block(seen, block_x, block_y);
+                    let (change, left) = self.block(seen, block_x, block_y);
+                    off += left;
+                    blocks += 1;
                     for y in 0..count {
                         for x in x..end {
                             let (v, u) = ((self.y + top + y) % 8, (self.x + x) % 8);
@@ -57,11 +87,15 @@ impl Stored {
                 }
                 x = end;
             }
-        });
-        band.take(&out)
+            (off, blocks)
+        };
+        let sums: Vec<(f64, u32)> = jobs.into_par_iter().map(work).collect();
+        let blocks: u32 = sums.iter().map(|s| s.1).sum();
+        let off: f64 = sums.iter().map(|s| s.0).sum();
+        (band.take(&out), off / (64.0 * f64::from(blocks.max(1))))
     }
 
-    fn block(&self, seen: &Plane, block_x: usize, block_y: usize) -> [f32; 64] {
+    fn block(&self, seen: &Plane, block_x: usize, block_y: usize) -> ([f32; 64], f64) {
         let span = self.ink - self.clear;
         let samples: [f32; 64] = std::array::from_fn(|i| {
             let at = |block: usize, i: usize, origin: usize, size: usize| {
@@ -74,11 +108,14 @@ impl Stored {
         let mut coefficients = self.dct.forward(&samples);
         let stored =
             &self.luma.coefficients[64 * (block_y * self.luma.blocks_wide + block_x)..][..64];
+        let mut unexplained = 0.0;
         for ((c, q), step) in coefficients.iter_mut().zip(stored).zip(&self.luma.steps) {
             let step = f32::from(*step);
             let off = f32::from(*q) - *c / step;
-            *c = off.signum() * (off.abs() - self.free).max(0.0) * step;
+            unexplained += f64::from((off.abs() - 0.5).max(0.0).powi(2));
+            let by = if self.pull == Pull::Hold { self.even } else { step };
+            *c = off.signum() * (off.abs() - self.pull.free()).max(0.0) * by;
         }
-        self.dct.inverse(&coefficients).map(|v| v / span)
+        (self.dct.inverse(&coefficients).map(|v| v / span), unexplained)
     }
 }

@@ -3,8 +3,8 @@ use std::sync::OnceLock;
 
 /// Maps that the network is given: ink, and the JPEG grid's flag, row and column.
 pub(crate) const INPUTS: usize = 4;
-/// Maps within the network.
-pub(crate) const WIDE: usize = 40;
+/// Maps within the network, which is of either of these widths.
+pub(crate) const WIDTHS: [usize; 2] = [40, 48];
 /// What comes out for a source pixel: 2 x 2 coefficients.
 pub(crate) const OUTPUTS: usize = 4;
 /// The steps between the taps of the inner layers.
@@ -16,12 +16,15 @@ pub(crate) const REACHES: [usize; 12] = [2, 1, 1, 2, 1, 4, 1, 2, 1, 4, 1, 1];
 const FILES: [&[u8]; LearnedModel::NEWEST.0 as usize] = [
     include_bytes!("../../../../assets/edge-model-1.bin"),
     include_bytes!("../../../../assets/edge-model-2.bin"),
+    include_bytes!("../../../../assets/edge-model-3.bin"),
 ];
 
 /// The network's weights, laid out for the running of it.
 pub(crate) struct Model {
     /// Rises whenever the weights change.
     pub(crate) number: u32,
+    /// Maps within: one of [`WIDTHS`].
+    pub(crate) wide: usize,
     pub(crate) first: Layer,
     pub(crate) inner: Vec<Layer>,
     pub(crate) last: Layer,
@@ -70,13 +73,17 @@ impl Model {
         if word(16)? as usize != REACHES.len() {
             return Err(odd());
         }
+        let wide = (word(32)? >> 16) as usize;
+        if !WIDTHS.contains(&wide) {
+            return Err(odd());
+        }
         let mut at = 32 + 16 * REACHES.len();
         let mut layers = Vec::new();
         for n in 0..REACHES.len() {
             let (inputs, outputs, side, dilation) = match n {
-                0 => (INPUTS, WIDE, 5, 1),
-                11 => (WIDE, OUTPUTS, 3, 1),
-                _ => (WIDE, WIDE, 3, DILATIONS[n - 1]),
+                0 => (INPUTS, wide, 5, 1),
+                11 => (wide, OUTPUTS, 3, 1),
+                _ => (wide, wide, 3, DILATIONS[n - 1]),
             };
             let table = [word(32 + 16 * n)?, word(36 + 16 * n)?];
             if table != [inputs as u32 | (outputs as u32) << 16, side | (dilation as u32) << 16] {
@@ -104,7 +111,7 @@ impl Model {
         }
         let (Some(last), number) = (layers.pop(), word(12)?) else { return Err(odd()) };
         let first = layers.remove(0);
-        Ok(Self { number, first, inner: layers, last })
+        Ok(Self { number, wide, first, inner: layers, last })
     }
 }
 

@@ -1,8 +1,8 @@
 use super::JpegGrid;
 use super::conv::{CELL, Strip, columns};
-use super::model::{DILATIONS, INPUTS, Layer, Model, OUTPUTS, REACHES, WIDE};
+use super::model::{DILATIONS, INPUTS, Layer, Model, OUTPUTS, REACHES, WIDTHS};
 use super::need::{by_layer, near_edges, runs};
-use crate::plane::Plane;
+use crate::plane::{Plane, twice};
 
 /// The side of a tile in source pixels.
 pub(crate) const TILE: usize = 128;
@@ -15,8 +15,9 @@ const SIDE: usize = TILE + 2 * HALO;
 #[derive(Default)]
 pub(crate) struct Buffers {
     input: Vec<[f32; INPUTS]>,
-    a: Vec<[f32; WIDE]>,
-    b: Vec<[f32; WIDE]>,
+    /// Maps pixel by pixel, as many to a pixel as the network is wide.
+    a: Vec<f32>,
+    b: Vec<f32>,
     last: Vec<[f32; OUTPUTS]>,
 }
 
@@ -46,7 +47,12 @@ pub(crate) fn run(
     }
     let mut done = base(&seen, at, width, height);
     if needed.iter().any(|n| *n) {
-        network(model, &seen, grid, at, &by_layer(needed.clone(), SIDE), buffers);
+        let layers = by_layer(needed.clone(), SIDE);
+        if model.wide == WIDTHS[0] {
+            network::<{ WIDTHS[0] }>(model, &seen, grid, at, &layers, buffers);
+        } else {
+            network::<{ WIDTHS[1] }>(model, &seen, grid, at, &layers, buffers);
+        }
         for y in 0..height {
             for x in 0..width {
                 let i = (HALO + y) * SIDE + HALO + x;
@@ -75,29 +81,15 @@ fn extended(share: &Plane, at: [usize; 2]) -> Vec<f32> {
 /// The ink map enlarged twice bilinearly, to which the network adds.
 fn base(seen: &[f32], at: [usize; 2], width: usize, height: usize) -> Done {
     let ink = |x: usize, y: usize| 2.0 * seen[y * SIDE + x] - 1.0;
-    // Number 2 i lies a quarter left of pixel i's middle, 2 i + 1 a quarter right of it.
-    let two = |i: usize| {
-        if i.is_multiple_of(2) {
-            (i / 2 + HALO, i / 2 + HALO - 1)
-        } else {
-            (i / 2 + HALO, i / 2 + HALO + 1)
-        }
-    };
     let mut values = Vec::with_capacity(4 * width * height);
-    for v in 0..2 * height {
-        let (y, other_y) = two(v);
-        for u in 0..2 * width {
-            let (x, other_x) = two(u);
-            let near = 0.75 * ink(x, y) + 0.25 * ink(other_x, y);
-            let far = 0.75 * ink(x, other_y) + 0.25 * ink(other_x, other_y);
-            values.push(0.75 * near + 0.25 * far);
-        }
+    for y in 0..2 * height {
+        values.extend((0..2 * width).map(|x| twice([2 * HALO + x, 2 * HALO + y], [SIDE; 2], ink)));
     }
     Done { x: 2 * at[0], y: 2 * at[1], width: 2 * width, values }
 }
 
 /// Runs the layers; what they add to the tile's coefficients is then in `buffers.last`.
-fn network(
+fn network<const WIDE: usize>(
     model: &Model,
     seen: &[f32],
     grid: JpegGrid,
@@ -118,8 +110,9 @@ fn network(
             None => [ink, 0.0, 0.0, 0.0],
         });
     }
-    a.resize(SIDE * SIDE, [0.0; WIDE]);
-    b.resize(SIDE * SIDE, [0.0; WIDE]);
+    a.resize(SIDE * SIDE * WIDE, 0.0);
+    b.resize(SIDE * SIDE * WIDE, 0.0);
+    let (a, b) = (a.as_chunks_mut::<WIDE>().0, b.as_chunks_mut::<WIDE>().0);
     last.resize(SIDE * SIDE, [0.0; OUTPUTS]);
     let mut margin = REACHES[0];
     layer::<INPUTS, WIDE, 5>(&model.first, 1, input, a, &needed[0], margin, |new, _| new.max(0.0));
