@@ -33,7 +33,8 @@ pub fn run(file: Option<PathBuf>) -> Result<(), DeskError> {
     if let Some(icon) = icon() {
         viewport = viewport.with_icon(icon);
     }
-    let options = eframe::NativeOptions { viewport, ..Default::default() };
+    // Nothing here runs from one colour to another, which is what dithering is for.
+    let options = eframe::NativeOptions { viewport, dithering: false, ..Default::default() };
     let home = dirs::data_local_dir().map(|d| d.join("filmquilt"));
     // Where a system library is missing, what opens windows panics instead of saying so.
     let quiet = std::panic::take_hook();

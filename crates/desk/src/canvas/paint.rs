@@ -19,11 +19,16 @@ pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
     // The print of several screens is seen on the garment's own colour.
     let printed = desk.stages.garment_colour().filter(|_| desk.canvas.screens.shown.is_none());
     let cloth = printed.unwrap_or(p.cloth);
-    painter.rect_filled(scene.canvas, 0, p.table);
-    if !scene.garment.is_empty() {
-        painter.add(Shape::mesh(fill(&scene.garment, Side::Inside, scene.canvas, cloth)));
-    } else if let Some(film) = scene.film {
-        painter.rect_filled(film, 0, cloth);
+    // Nothing is painted over what need not be: without a graphics card every layer costs.
+    if scene.garment.is_empty() {
+        painter.rect_filled(scene.canvas, 0, p.table);
+        if let Some(film) = scene.film {
+            painter.rect_filled(film, 0, cloth);
+        }
+    } else {
+        for (side, colour) in [(Side::Outside, p.table), (Side::Inside, cloth)] {
+            painter.add(Shape::mesh(fill(&scene.garment, side, scene.canvas, colour)));
+        }
     }
     let film_side = match desk.canvas.wipe {
         // An ink is picked from the picture itself.
@@ -73,8 +78,11 @@ pub(crate) fn scene(desk: &mut Desk, scene: &Scene, ui: &Ui) {
         }
     }
     if !scene.garment.is_empty() {
-        if !desk.canvas.cropping {
-            painter.add(Shape::mesh(fill(&scene.garment, Side::Outside, scene.canvas, p.veil)));
+        // The veil is of the table's colour, so the table itself needs none.
+        if let Some(laid) = scene.laid.filter(|_| !desk.canvas.cropping) {
+            let artwork = Rect::from_points(&laid.corners()).intersect(scene.canvas);
+            let off = fill(&scene.garment, Side::Outside, scene.canvas, p.veil);
+            painter.with_clip_rect(artwork).add(Shape::mesh(off));
         }
         painter.add(Shape::closed_line(scene.garment.clone(), Stroke::new(1.5, p.thread)));
         for outline in &scene.also {

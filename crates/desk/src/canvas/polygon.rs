@@ -11,7 +11,8 @@ pub(crate) enum Side {
     Outside,
 }
 
-/// The inside of an outline, or what of `canvas` lies outside it.
+/// The inside of an outline, or what of `canvas` lies outside it. Either may reach past the
+/// canvas's left and right, where the painter clips it.
 pub(crate) fn fill(outline: &[Pos2], side: Side, canvas: Rect, color: Color32) -> Mesh {
     let mut mesh = Mesh::default();
     let mut levels: Vec<f32> =
@@ -30,7 +31,6 @@ pub(crate) fn fill(outline: &[Pos2], side: Side, canvas: Rect, color: Color32) -
             quad(
                 &mut mesh,
                 [(s[0].0, top), (s[1].0, top), (s[1].1, bottom), (s[0].1, bottom)],
-                canvas,
                 color,
             );
         }
@@ -53,12 +53,9 @@ fn crossings(outline: &[Pos2], top: f32, bottom: f32) -> Vec<(f32, f32)> {
     out
 }
 
-fn quad(mesh: &mut Mesh, corners: [(f32, f32); 4], canvas: Rect, color: Color32) {
+fn quad(mesh: &mut Mesh, corners: [(f32, f32); 4], color: Color32) {
     let first = mesh.vertices.len() as u32;
-    for (x, y) in corners {
-        let pos = pos2(x.clamp(canvas.left(), canvas.right()), y);
-        mesh.vertices.push(Vertex { pos, uv: WHITE_UV, color });
-    }
+    mesh.vertices.extend(corners.map(|(x, y)| Vertex { pos: pos2(x, y), uv: WHITE_UV, color }));
     mesh.indices.extend([first, first + 1, first + 2, first, first + 2, first + 3]);
 }
 
@@ -87,5 +84,14 @@ mod tests {
         let outside = area(&fill(&notched, Side::Outside, canvas, Color32::WHITE));
         assert!((inside - 4400.0).abs() < 0.5, "{inside}");
         assert!((inside + outside - 10_000.0).abs() < 0.5, "{outside}");
+    }
+
+    #[test]
+    fn a_slanting_side_is_as_steep_where_the_canvas_ends() {
+        let wedge = [(-50., 0.), (50., 0.), (50., 100.)].map(|(x, y)| pos2(x, y));
+        let canvas = Rect::from_min_max(pos2(0., 0.), pos2(100., 100.));
+        let inside = fill(&wedge, Side::Inside, canvas, Color32::WHITE);
+        // The whole wedge, half base times height, and not a steeper piece of it.
+        assert!((area(&inside) - 5000.0).abs() < 0.5);
     }
 }
