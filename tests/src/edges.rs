@@ -36,10 +36,10 @@ fn gains_reach(edges: &str, bounds: [f64; 6], more_broken: u64) {
     }
 }
 
-/// Measured: 9.07, 3.79, 2.57, 1.49, 3.08, 5.39; the bounds are a tenth looser.
+/// Measured: 9.80, 5.24, 3.87, 1.58, 3.36, 5.26; the bounds are a tenth looser.
 #[test]
 fn the_best_edges_beat_bicubic() {
-    gains_reach("auto", [8.1, 3.4, 2.3, 1.34, 2.75, 4.8], 0);
+    gains_reach("auto", [8.8, 4.7, 3.45, 1.42, 3.0, 4.7], 0);
 }
 
 /// Measured: 6.31, 3.17, 2.39, 1.36, 2.32, 3.90, and one part more broken than bicubic breaks in
@@ -50,7 +50,7 @@ fn fitted_edges_beat_bicubic() {
 }
 
 /// Damage of ten kinds, told nothing of it, against bicubic cut at Otsu's level (scikit-image).
-/// Measured: 3.05 for colour JPEGs is the least, 3.1 to 23 the others; and photographs, which
+/// Measured: 3.26 for noise and JPEG is the least, 3.3 to 25 the others; and photographs, which
 /// scikit-image brings along, are left as they are.
 #[test]
 fn damage_as_it_comes_is_undone_and_photographs_are_left_alone() {
@@ -60,13 +60,13 @@ fn damage_as_it_comes_is_undone_and_photographs_are_left_alone() {
     let lines: Vec<Value> = said.lines().map(|l| serde_json::from_str(l).expect("JSON")).collect();
     let gains: Vec<f64> = lines.iter().filter_map(|l| l["gain"].as_f64()).collect();
     assert_eq!((gains.len(), lines.len()), (10, 14));
-    assert!(gains.iter().all(|gain| *gain >= 2.0) && gains.iter().sum::<f64>() >= 30.0);
+    assert!(gains.iter().all(|gain| *gain >= 2.5) && gains.iter().sum::<f64>() >= 30.0);
     assert!(lines[10..].iter().all(|l| l["as it is"] == true));
 }
 
-/// Corners of polygons drawn by Pillow stay sharp. Measured: .19 source pixels from the true
-/// corner to the edge for anti-aliased pictures, .23 to .26 for damaged ones, half of bicubic's
-/// or less; .57 for hard pixels, whose corners are known to about a pixel (bicubic .52).
+/// Corners of polygons drawn by Pillow stay sharp. Measured: .16 source pixels from the true
+/// corner to the edge for anti-aliased pictures, .19 for damaged ones, half of bicubic's or
+/// less; .52 for hard pixels, whose corners are known to about a pixel (as bicubic).
 #[test]
 fn corners_stay_sharp() {
     let said = python("corners.py", &[env!("CARGO_BIN_EXE_filmquilt")]);

@@ -10,6 +10,7 @@
 mod cut;
 mod depth;
 mod distance;
+mod drawn;
 mod error;
 mod fit;
 mod flatten;

@@ -2,11 +2,11 @@
 
 use crate::cut::{CutFilm, Extent};
 use crate::depth::depths;
-use crate::fit::{Pull, Stored, fit, hold};
+use crate::drawn::drawn;
+use crate::fit::{Pull, Stored, fit};
 use crate::flatten::flatten;
 use crate::grid::{Border, Grid, Kernel};
 use crate::judge::{Verdict, judge, look};
-use crate::learned::{Model, Passes, coefficients};
 use crate::level::{otsu, sauvola, share_of};
 use crate::picture::luma;
 use crate::plane::Plane;
@@ -156,7 +156,7 @@ pub fn surface(
         if evened {
             verdict.why.push_str(EVENED);
         }
-        if let Some(passes) = passes(settings, &verdict, width * height) {
+        if is_learned(settings, &verdict, width * height) {
             let half_way = if look.linear_light && settings.cut == Cut::Auto {
                 1.0 - 0.5_f64.powf(1.0 / 2.2)
             } else {
@@ -176,19 +176,14 @@ pub fn surface(
             if blocks.is_some() {
                 verdict.why.push_str(", and it was a JPEG once: its blocks show");
             }
-            let model = Model::numbered(settings.model)?;
-            let why = &verdict.why;
-            surface.report.why =
-                format!("{why}; its edges are drawn by learned model {}", model.number);
             let share = levelled(cover, half_way);
-            u = coefficients(model, &share, grid, passes, progress)?;
-            if let Some(luma) = luma
-                && settings.model.holds()
-                && (half_way - 0.5).abs() < 1e-9
-                && hold(&mut u, &share, &stored(luma, Pull::Hold), progress)?
-            {
-                surface.report.why.push_str(" and held to what the file stores");
-            }
+            let even = (half_way - 0.5).abs() < 1e-9;
+            let stored = luma.filter(|_| even).map(|luma| stored(luma, Pull::Hold));
+            let edge = drawn(settings.model, &share, grid, stored.as_ref(), progress)?;
+            let (why, held) = (&verdict.why, if edge.held { HELD } else { "" });
+            surface.report.why =
+                format!("{why}; its edges are drawn by learned model {}{held}", edge.model);
+            u = edge.u;
             u.data.iter_mut().for_each(|v| *v = 0.5 + 0.5 * *v);
             surface.ladder = Ladder::Levelled { tones, half_way };
             (level, kernel, border, fineness) = (0.5, Kernel::BSpline, Border::Repeat, 2);
@@ -251,6 +246,7 @@ pub fn surface(
 /// Larger pictures are not held twice.
 const LARGEST_EVENED: usize = 16_000_000;
 const EVENED: &str = "; its uneven light is evened out";
+const HELD: &str = " and held to what the file stores";
 
 /// A picture's pixels parted into paper and ink.
 struct Parted {
@@ -298,15 +294,12 @@ fn learns(settings: &Settings) -> bool {
     }
 }
 
-/// Whether the learned edge is the one to take, and how often to look.
-fn passes(settings: &Settings, verdict: &Verdict, pixels: usize) -> Option<Passes> {
-    /// Pictures of at most so many pixels are looked at more than once.
-    const SMALL: usize = 160_000;
+/// Whether the learned edge is the one to take.
+fn is_learned(settings: &Settings, verdict: &Verdict, pixels: usize) -> bool {
     /// Clean pictures of more are fitted: the eye sees no difference, and it is quicker.
     const LARGE: usize = 160_000;
     let few = pixels <= if verdict.source == Source::Clean { LARGE } else { HUGE };
-    let learned = learns(settings) && (few || settings.edges == Edges::Learned);
-    learned.then_some(if pixels <= SMALL { Passes::Four } else { Passes::One })
+    learns(settings) && (few || settings.edges == Edges::Learned)
 }
 
 /// Coverages moved so that an edge that lies at `half_way` comes to lie at 1/2.

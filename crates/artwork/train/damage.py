@@ -4,8 +4,8 @@ from functools import lru_cache
 import numpy as np, torch, torch.nn.functional as F
 
 KINDS = ('clean', 'jpeg', 'bit', 'noise', 'blur', 'mix')
-SHARE = (.09, .29, .26, .14, .13, .09)
-WEIGHT = (1., 2.1, 1.8, 2., 1.8, 1.)        # in the loss: classes that can be exact count more
+SHARE = (.08, .29, .26, .16, .12, .09)
+WEIGHT = (1., 2.2, 1.8, 2.2, 1.7, 1.)        # in the loss: classes that can be exact count more
 LUMA = np.array([16,11,10,16,24,40,51,61,12,12,14,19,26,58,60,55,14,13,16,24,40,57,69,56,14,17,22,29,51,87,80,62,
                  18,22,37,56,68,109,103,77,24,35,55,64,81,104,113,92,49,64,78,87,103,121,120,101,72,92,95,98,112,100,103,99])
 CHROMA = np.array([17,18,24,47,99,99,99,99,18,21,26,66,99,99,99,99,24,26,56,99,99,99,99,99,47,66,99,99,99,99,99,99] + [99] * 32)

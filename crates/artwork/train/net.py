@@ -2,7 +2,7 @@
 import struct, zlib
 import numpy as np, torch, torch.nn as nn, torch.nn.functional as F
 
-CHANNELS, DILATIONS = 48, (1, 1, 2, 1, 4, 1, 2, 1, 4, 1)
+CHANNELS, DILATIONS = 64, (1, 1, 2, 1, 4, 1, 2, 1, 4, 1)
 MARGIN = 2 + sum(DILATIONS) + 1     # source pixels that an output looks at on each side: 21
 
 

@@ -2,7 +2,7 @@
 """train.py TRUTHS.tar... --minutes M --out DIR [--muon] [--seed 1]      (or: torchrun --nproc_per_node G train.py ...)
 
 Trains the edge network. Everything after reading the truths happens on the accelerator. The learning rate follows
-the clock, so that the weights are settled when the minutes are over. Writes DIR/edge.pt (averaged weights) as it goes.
+the clock, so that the weights are settled when the minutes are over (and --span has come to 1). Writes DIR/edge.pt (averaged weights) as it goes.
 """
 import argparse, io, os, tarfile, time
 from concurrent.futures import ProcessPoolExecutor
@@ -75,7 +75,7 @@ def point_loss(u, truth, invert, off, sharp):
     """Cross-entropy of 4U, then also the (soft) share of wrong film, dearer the farther it lies from the true edge:
     jitter is a root mean square."""
     q = torch.where(truth == invert[:, None, None], -u, u)
-    return F.softplus(-4 * q).mean((1, 2)) + sharp * (torch.sigmoid(-12 * q) * (.6 + 2.4 * off)).mean((1, 2))
+    return F.softplus(-4 * q).mean((1, 2)) + sharp * (torch.sigmoid(-12 * q) * (.5 + 6 * off)).mean((1, 2))
 
 
 class Muon:
@@ -99,8 +99,10 @@ if __name__ == '__main__':
     ap.add_argument('truths', nargs='+'); ap.add_argument('--out', default='.'); ap.add_argument('--minutes', type=float, default=20)
     ap.add_argument('--lr', type=float, default=2e-3); ap.add_argument('--batch', type=int, default=32); ap.add_argument('--muon', action='store_true')
     ap.add_argument('--seed', type=int, default=1); ap.add_argument('--weights'); ap.add_argument('--sharp', type=float, default=.5)
+    ap.add_argument('--span', default='0,1', help='the part of the schedule to go through')
     ap.add_argument('--steps', type=int, default=0, help='stop here: for trying the code')
     a = ap.parse_args()
+    first, last = map(float, a.span.split(','))
     rank, world = int(os.environ.get('RANK', 0)), int(os.environ.get('WORLD_SIZE', 1))
     torch.cuda.set_device(int(os.environ.get('LOCAL_RANK', 0)))
     if world > 1: dist.init_process_group('nccl')
@@ -135,8 +137,9 @@ if __name__ == '__main__':
             c = torch.tensor([(time.time() - start) / (60 * a.minutes)], device='cuda')
             if world > 1: dist.broadcast(c, 0)
             t = min(1., c.item())
-            lr = a.lr * min(1, (step + 1) / 300) * (.5 + .5 * np.cos(np.pi * t)) + 1e-6
-            sharp = torch.tensor(0. if t < a.sharp else 2., device='cuda')
+            at = first + (last - first) * t
+            lr = a.lr * min(1, (step + 1) / 300) * (.5 + .5 * np.cos(np.pi * at)) + 1e-6
+            sharp = torch.tensor(0. if at < a.sharp else 2., device='cuda')
         z, x, truth, invert, kind = next(feed)
         with torch.autocast('cuda', torch.bfloat16): c = run(x)
         u = z.S @ c @ z.S.T

@@ -50,6 +50,14 @@ impl Band {
         Self { rows }
     }
 
+    /// The band on a grid twice as fine.
+    pub(crate) fn twice(&self) -> Self {
+        let rows = (0..2 * self.rows.len())
+            .map(|y| self.rows[y / 2].iter().map(|(from, to)| (2 * from, 2 * to)).collect())
+            .collect();
+        Self { rows }
+    }
+
     /// Works out numbers for the band's pixels: `work` is given a row, one of its runs and
     /// room for the run's numbers.
     pub(crate) fn work_out(

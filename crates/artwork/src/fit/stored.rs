@@ -25,7 +25,7 @@ pub(crate) struct Stored {
 pub(crate) enum Pull {
     /// Towards the middle of every step, by as much as it is off.
     Fit,
-    /// Into the step and no further, every coefficient by the same for the same share of one.
+    /// Well into the step and no further, every coefficient by the same for the same share of one.
     Hold,
 }
 
@@ -34,7 +34,7 @@ impl Pull {
     const fn free(self) -> f32 {
         match self {
             Self::Fit => 0.2,
-            Self::Hold => 0.5,
+            Self::Hold => 0.45,
         }
     }
 }

@@ -21,22 +21,14 @@ use tile::{Buffers, TILE};
 /// Where a JPEG's grid of 8 x 8 pixels begins, as column and row from the picture's corner.
 pub(crate) type JpegGrid = Option<[usize; 2]>;
 
-/// Ways to look at a picture: each is turned, and every second one exchanged, and what comes
-/// out is turned and exchanged back. The mean of several is a cleaner edge.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Passes {
-    One,
-    Four,
-}
-
-impl Passes {
-    /// Quarter turns anticlockwise, and whether ink and paper are exchanged.
-    const fn turns(self) -> &'static [(u8, bool)] {
-        match self {
-            Self::One => &[(0, false)],
-            Self::Four => &[(0, false), (2, true), (1, false), (3, true)],
-        }
-    }
+/// A way to look at a picture. What comes out is turned and exchanged back; the mean of several
+/// looks is a cleaner edge.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Look {
+    /// Quarter turns anticlockwise.
+    pub(crate) turns: u8,
+    /// Whether ink and paper are exchanged.
+    pub(crate) exchange: bool,
 }
 
 /// The coefficients of the edge through `share` (1 ink, 0 paper, after levelling): a plane of
@@ -45,37 +37,29 @@ impl Passes {
 ///
 /// # Errors
 /// Only when cancelled.
-pub(crate) fn coefficients(
+pub(crate) fn looked(
     model: &Model,
     share: &Plane,
     grid: JpegGrid,
-    passes: Passes,
+    look: Look,
     progress: &Progress,
 ) -> Result<Plane, ArtworkError> {
-    let mut sum = Plane::new(2 * share.width, 2 * share.height);
-    for (n, (turns, exchange)) in passes.turns().iter().enumerate() {
-        progress.step("Finding edges", n as u64, passes.turns().len() as u64)?;
-        let (mut seen, mut place) = (share.clone(), grid);
-        for _ in 0..*turns {
-            place =
-                place.map(|[ox, oy]| [oy, (seen.width as i64 - ox as i64).rem_euclid(8) as usize]);
-            seen = turned(&seen);
-        }
-        if *exchange {
-            seen.data.iter_mut().for_each(|s| *s = 1.0 - *s);
-        }
-        let mut found = one_pass(model, &seen, place, progress)?;
-        for _ in 0..(4 - turns) % 4 {
-            found = turned(&found);
-        }
-        let sign = if *exchange { -1.0 } else { 1.0 };
-        for (sum, found) in sum.data.iter_mut().zip(&found.data) {
-            *sum += sign * found;
-        }
+    let (mut seen, mut place) = (share.clone(), grid);
+    for _ in 0..look.turns {
+        place = place.map(|[ox, oy]| [oy, (seen.width as i64 - ox as i64).rem_euclid(8) as usize]);
+        seen = turned(&seen);
     }
-    let count = passes.turns().len() as f32;
-    sum.data.iter_mut().for_each(|u| *u /= count);
-    Ok(sum)
+    if look.exchange {
+        seen.data.iter_mut().for_each(|s| *s = 1.0 - *s);
+    }
+    let mut found = one_pass(model, &seen, place, progress)?;
+    for _ in 0..(4 - look.turns) % 4 {
+        found = turned(&found);
+    }
+    if look.exchange {
+        found.data.iter_mut().for_each(|u| *u = -*u);
+    }
+    Ok(found)
 }
 
 fn one_pass(

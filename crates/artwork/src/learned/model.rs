@@ -4,7 +4,7 @@ use std::sync::OnceLock;
 /// Maps that the network is given: ink, and the JPEG grid's flag, row and column.
 pub(crate) const INPUTS: usize = 4;
 /// Maps within the network, which is of either of these widths.
-pub(crate) const WIDTHS: [usize; 2] = [40, 48];
+pub(crate) const WIDTHS: [usize; 2] = [40, 64];
 /// What comes out for a source pixel: 2 x 2 coefficients.
 pub(crate) const OUTPUTS: usize = 4;
 /// The steps between the taps of the inner layers.

@@ -1,6 +1,8 @@
 use super::*;
 use crate::LearnedModel;
 
+const AS_IT_IS: Look = Look { turns: 0, exchange: false };
+
 struct Vector {
     share: Plane,
     grid: JpegGrid,
@@ -37,7 +39,7 @@ fn the_training_framework_agrees() {
         vectors!["clean", "jpeg", "jpeg-shifted", "noise", "onebit", "pixel", "small"]
     {
         let v = vector(bytes);
-        let got = coefficients(model, &v.share, v.grid, Passes::One, &Progress::none()).unwrap();
+        let got = looked(model, &v.share, v.grid, AS_IT_IS, &Progress::none()).unwrap();
         let (mut near, mut flipped) = (0, 0);
         for (got, want) in got.data.iter().zip(&v.want.data) {
             near += usize::from((got - want).abs() < 1e-3);
@@ -66,7 +68,8 @@ fn threads_change_nothing() {
         };
     let run = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-        pool.install(|| coefficients(model, &share, None, Passes::Four, &Progress::none()).unwrap())
+        let look = Look { turns: 1, exchange: true };
+        pool.install(|| looked(model, &share, None, look, &Progress::none()).unwrap())
     };
     assert_eq!(run(1), run(2));
 }
