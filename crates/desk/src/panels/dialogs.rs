@@ -43,9 +43,23 @@ pub(super) fn modal(ui: &Ui, title: &str, width: f32, add: impl FnOnce(&mut Ui))
             ui.add_space(6.0);
             // In a low window, or with large text, a card is scrolled.
             let room = (window.y - 110.0).max(120.0);
-            ScrollArea::vertical().max_height(room).show(ui, add);
+            let mut area = ScrollArea::vertical().max_height(room);
+            if is_new(ui, title) {
+                area = area.vertical_scroll_offset(0.0);
+            }
+            area.show(ui, add);
         })
         .should_close()
+}
+
+/// Whether a card was not shown just before: it begins at its top, wherever the last one was left.
+fn is_new(ui: &Ui, title: &str) -> bool {
+    let (id, now) = (Id::unique("card shown"), ui.ctx().cumulative_pass_nr());
+    ui.data_mut(|data| {
+        let before = data.get_temp::<(u64, String)>(id);
+        data.insert_temp(id, (now, title.to_owned()));
+        before.is_none_or(|(pass, shown)| pass + 1 < now || shown != title)
+    })
 }
 
 /// The button that a dialog is for.

@@ -2,13 +2,15 @@
 
 use super::{fields, group};
 use crate::action::Action;
+use crate::canvas::seam_moved;
 use crate::command::Command;
 use crate::desk::Desk;
 use crate::pins;
 use eframe::egui::Ui;
-use job::Edit;
-use measure::{Angle, Length, Unit};
-use sheets::{SeamSettings, Slip};
+use job::build::Layout;
+use job::{Edit, HandSeam};
+use measure::{Angle, Length, Point, Unit};
+use sheets::{SeamSettings, Seams, Slip};
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     let (Some(seams), Some(layout)) = (desk.stages.seams().cloned(), desk.stages.layout().cloned())
@@ -41,8 +43,48 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
             desk.ask(Action::ChooseSeam(Some(i)));
         }
     }
+    bends(desk, ui, &seams, &layout);
     settings(desk, ui);
     slips(desk, ui);
+}
+
+/// The chosen seam's bends, to be typed: the film's left and top edges are where they count from.
+fn bends(desk: &mut Desk, ui: &mut Ui, seams: &Seams, layout: &Layout) {
+    let Some(index) = desk.canvas.seam.filter(|_| desk.stages.planned_screen().is_none()) else {
+        return;
+    };
+    let Some(seam) = seams.seams().get(index) else { return };
+    let [Some(a), Some(b)] = seam.between.map(|i| layout.plan.sheets.get(i)) else { return };
+    let by_hand = |points| HandSeam {
+        between: [a.name.clone(), b.name.clone()],
+        strip: seams.strip(index),
+        points,
+    };
+    let (points, unit) = (&seam.points, desk.job().unit);
+    for (node, at) in points.iter().enumerate().take(points.len().saturating_sub(1)).skip(1) {
+        let field = |ui: &mut Ui, edge: &str, value| {
+            let why = format!("From the film's {edge} edge to this bend of the seam");
+            fields::length(ui, &format!("Bend {node} from the {edge}"), value, unit, &why)
+        };
+        let (x, y) = (field(ui, "left", at.x), field(ui, "top", at.y));
+        if x.is_some() || y.is_some() {
+            let by = Point::new(x.unwrap_or(at.x) - at.x, y.unwrap_or(at.y) - at.y);
+            desk.ask(Action::Edit(seam_moved(desk, by_hand(points.clone()), node, by)));
+        }
+    }
+    if ui.button("New bend").on_hover_text("Bend the seam in its longest straight piece").clicked()
+    {
+        let long = |w: &[Point]| (w[1].x - w[0].x).to_mm().hypot((w[1].y - w[0].y).to_mm());
+        let longest = (1..points.len())
+            .max_by(|i, j| long(&points[i - 1..=*i]).total_cmp(&long(&points[j - 1..=*j])));
+        if let Some(node) = longest {
+            let (a, b) = (points[node - 1], points[node]);
+            let mut points = points.clone();
+            points.insert(node, Point::new((a.x + b.x) / 2.0, (a.y + b.y) / 2.0));
+            let none = Point::new(Length::ZERO, Length::ZERO);
+            desk.ask(Action::Edit(seam_moved(desk, by_hand(points), node, none)));
+        }
+    }
 }
 
 fn settings(desk: &mut Desk, ui: &mut Ui) {

@@ -1,6 +1,6 @@
 //! Everything that is dragged, and its keyboard twin.
 
-use super::{click, drag, settle, small_job, window};
+use super::{click, drag, enter, settle, small_job, window};
 use crate::command::Command;
 use crate::step::Step;
 use eframe::egui::{Key, Modifiers, vec2};
@@ -162,6 +162,19 @@ fn a_seam_is_bent_by_its_nodes_and_let_go_again() {
         seams.seams()[long].points,
         "it was weighed anew"
     );
+    // The same by typing.
+    let bend = window.state().job().hand_seams[0].points[1];
+    enter(&mut window, "Bend 1 from the left", &format!("{}mm + 2mm", bend.x.to_mm()));
+    settle(&mut window);
+    let by = window.state().job().hand_seams[0].points[1].x - bend.x;
+    assert!((by - Length::mm(2.0)).abs() < Length::mm(1e-6), "{by:?}");
+    let bends =
+        |window: &super::Window| window.state().stages.seams().unwrap().seams()[long].points.len();
+    let before = bends(&window);
+    assert!(before <= 7, "{before} points after one bend");
+    click(&mut window, "New bend");
+    settle(&mut window);
+    assert_eq!(bends(&window), before + 1);
     click(&mut window, "Let every seam go");
     settle(&mut window);
     assert_eq!(window.state().stages.seams().unwrap().seams(), seams.seams());

@@ -34,3 +34,22 @@ fn every_step_and_card_is_there_with_little_room() {
         }
     }
 }
+
+#[test]
+fn a_card_that_was_scrolled_begins_at_its_top_again() {
+    let mut window = window_of(small_job(), vec2(512.0, 350.0));
+    let mut opened_at = || {
+        window.state_mut().ask(crate::action::Action::Do(Command::CheckFilm));
+        settle(&mut window);
+        let first = window.get_by_label("Check").rect().min.y;
+        window.get_by_label("Check").scroll_to_me();
+        window.run_steps(4);
+        let then = window.get_by_label("Check").rect().min.y;
+        window.key_press_modifiers(Modifiers::NONE, Key::Escape);
+        settle(&mut window);
+        (first, then)
+    };
+    let (first, then) = opened_at();
+    assert!(then < first, "the card is scrolled");
+    assert_eq!(opened_at(), (first, then));
+}

@@ -116,7 +116,7 @@ impl Room {
         // Between two points inside, the room may still be narrower than the straight line: it
         // is followed row by row where it is.
         let n = self.rows.len() - 1;
-        let mut out: Vec<(f64, f64)> = Vec::new();
+        let mut out: Vec<((f64, f64), bool)> = Vec::new();
         let wish = points.clone();
         let rows = (0..=n).map(|i| edge.from + (edge.to - edge.from) * i as f64 / n as f64);
         let mut all: Vec<f64> = rows.chain(points.iter().map(|p| p.0)).collect();
@@ -128,9 +128,22 @@ impl Room {
             let inside = across.clamp(low, high.max(low));
             let is_node = points.iter().any(|p| (p.0 - along).abs() < 1e-9);
             if is_node || (inside - across).abs() > 1e-9 {
-                out.push((along, inside));
+                out.push(((along, inside), is_node));
             }
         }
-        out
+        // Where the room's side is straight, its ends tell all of it.
+        let mut kept: Vec<(f64, f64)> = Vec::new();
+        for (i, &(p, is_node)) in out.iter().enumerate() {
+            let on_line = match (kept.last(), out.get(i + 1)) {
+                (Some(before), Some((next, _))) => {
+                    (across_at(&[*before, *next], p.0) - p.1).abs() < 1e-9
+                }
+                _ => false,
+            };
+            if is_node || !on_line {
+                kept.push(p);
+            }
+        }
+        kept
     }
 }
