@@ -34,9 +34,10 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
         }
         let (count, jog) = (seam.risk.crossings, seam.risk.jog.show(Unit::Mm));
         let words = format!(
-            "{}–{}: crosses {count} edges, jog {jog}",
+            "{}–{}: crosses {count} {}, jog {jog}",
             name(seam.between[0]),
-            name(seam.between[1])
+            name(seam.between[1]),
+            if count == 1 { "edge" } else { "edges" }
         );
         let tip = "Ink edges crossed, and the jogs that half a millimetre of slip would make in them, added up";
         if ui.selectable_label(desk.canvas.seam == Some(i), words).on_hover_text(tip).clicked() {
