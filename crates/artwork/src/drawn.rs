@@ -32,7 +32,7 @@ pub(crate) fn drawn(
     stored: Option<&Stored>,
     progress: &Progress,
 ) -> Result<Drawn, ArtworkError> {
-    let (model, looks) = way(job, share.data.len() <= SMALL);
+    let Way { model, looks, holds } = way(job, share.data.len() <= SMALL);
     let model = Model::numbered(model)?;
     let look = |n: usize, share: &Plane, grid| {
         progress.step("Finding edges", n as u64, looks.len() as u64)?;
@@ -40,7 +40,7 @@ pub(crate) fn drawn(
     };
     let mut u = look(0, share, grid)?;
     let seen = match stored {
-        Some(stored) if job.holds() => hold(&mut u, share, stored, progress)?,
+        Some(stored) if holds => hold(&mut u, share, stored, progress)?,
         _ => None,
     };
     let held = seen.is_some();
@@ -65,27 +65,37 @@ pub(crate) fn drawn(
     Ok(Drawn { u, model: model.number, held })
 }
 
-/// The model that draws a job's picture, and its looks.
-fn way(job: LearnedModel, small: bool) -> (LearnedModel, &'static [Look]) {
+/// How a job's picture is drawn.
+struct Way {
+    model: LearnedModel,
+    looks: &'static [Look],
+    /// Whether what it draws is held to what a JPEG file stores.
+    holds: bool,
+}
+
+/// All that a job's model stands for: what one number draws never changes.
+fn way(job: LearnedModel, small: bool) -> Way {
     const fn look(turns: u8, exchange: bool) -> Look {
         Look { turns, exchange }
     }
     const FOUR: &[Look] = &[look(0, false), look(2, true), look(1, false), look(3, true)];
     const TWO: &[Look] = &[look(0, false), look(1, true)];
-    match (job.0, small) {
-        (1 | 2, true) => (job, FOUR),
-        (1 | 2, false) => (job, &FOUR[..1]),
+    let holds = job.0 > 2;
+    let (model, looks) = match (holds, small) {
+        (false, true) => (job, FOUR),
+        (false, false) => (job, &FOUR[..1]),
         // The third is so wide that two looks do more than four did; the second, at a third of
         // the time, is good enough for pictures that are enlarged less.
-        (_, true) => (job, TWO),
-        (_, false) => (LearnedModel(2), &FOUR[..1]),
-    }
+        (true, true) => (job, TWO),
+        (true, false) => (LearnedModel(2), &FOUR[..1]),
+    };
+    Way { model, looks, holds }
 }
 
 #[cfg(test)]
 mod tests {
+    use crate::jpeg::encoded;
     use crate::{LearnedModel, Settings, load, surface};
-    use image::codecs::jpeg::JpegEncoder;
     use progress::Progress;
 
     /// What is said of a JPEG of crisp rings, so many pixels wide, drawn by a job's model.
@@ -100,15 +110,7 @@ mod tests {
                 .count();
             (255 * (256 - inside) / 256) as u8
         };
-        let mut file = Vec::new();
-        JpegEncoder::new_with_quality(&mut file, 50)
-            .encode(
-                &(0..side * side).map(grey).collect::<Vec<_>>(),
-                side as u32,
-                side as u32,
-                image::ExtendedColorType::L8,
-            )
-            .unwrap();
+        let file = encoded(&(0..side * side).map(grey).collect::<Vec<_>>(), side, 50);
         let settings = Settings { model: LearnedModel(model), ..Settings::default() };
         surface(&load(&file).unwrap(), &settings, &Progress::none()).unwrap().report.why
     }

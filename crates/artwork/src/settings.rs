@@ -57,11 +57,6 @@ impl LearnedModel {
     /// The one that new jobs use.
     pub const NEWEST: Self = Self(3);
 
-    /// Whether what it draws is then held to what a JPEG file stores.
-    pub(crate) fn holds(self) -> bool {
-        self.0 >= 3
-    }
-
     /// The one of jobs saved before models had numbers.
     fn first() -> Self {
         Self(1)

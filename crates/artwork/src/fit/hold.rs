@@ -179,7 +179,6 @@ mod tests {
     use super::super::{Pull, blurred};
     use super::*;
     use crate::jpeg;
-    use image::codecs::jpeg::JpegEncoder;
 
     /// Numbers of a picture of so many pixels whose spline is as high as `inside` is deep, in
     /// source pixels from the edge, at a number's place.
@@ -213,6 +212,10 @@ mod tests {
 
     const SIDE: usize = 64;
 
+    fn everywhere() -> Band {
+        Band { rows: vec![vec![(0, SIDE)]; SIDE] }
+    }
+
     /// A ring with a ripple of .03 pixels on its edge, or none.
     fn ring(ripple: f32) -> Plane {
         drawn(SIDE, SIDE, |x, y| {
@@ -226,7 +229,7 @@ mod tests {
     /// `noise` up or down, and the JPEG file of these made by the image crate, as Filmquilt
     /// reads it.
     fn pictured(u: &Plane, bell: f32, noise: f32) -> (Plane, Stored) {
-        let all = Band { rows: vec![vec![(0, SIDE)]; SIDE] };
+        let all = everywhere();
         let mut share = all.laid_on(&Plane::new(SIDE, SIDE), &seen(u, &all));
         if bell > 0.0 {
             share = blurred(&share, bell);
@@ -237,16 +240,12 @@ mod tests {
             *share += if dice >> 31 == 0 { noise } else { -noise };
         }
         let greys: Vec<u8> = share.data.iter().map(|s| (255.0 * (1.0 - s)).round() as u8).collect();
-        let mut file = Vec::new();
-        JpegEncoder::new_with_quality(&mut file, 60)
-            .encode(&greys, SIDE as u32, SIDE as u32, image::ExtendedColorType::L8)
-            .unwrap();
-        let luma = jpeg::luma(&file).unwrap();
+        let luma = jpeg::luma(&jpeg::encoded(&greys, SIDE, 60)).unwrap();
         (share, Stored::new(luma, [0, 0], [255.0, 0.0], Pull::Hold))
     }
 
     fn apart(a: &Plane, b: &Plane) -> f32 {
-        let all = Band { rows: vec![vec![(0, SIDE)]; SIDE] };
+        let all = everywhere();
         let pairs = seen(a, &all).concat().into_iter().zip(seen(b, &all).concat());
         pairs.map(|(a, b)| (a - b).abs()).sum()
     }

@@ -63,7 +63,6 @@ fn vanishing(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use image::codecs::jpeg::JpegEncoder;
 
     const SIDE: usize = 200;
 
@@ -79,11 +78,7 @@ mod tests {
     }
 
     fn packed(greys: &[u8], quality: u8) -> Vec<u8> {
-        let mut file = Vec::new();
-        let side = SIDE as u32;
-        JpegEncoder::new_with_quality(&mut file, quality)
-            .encode(greys, side, side, image::ExtendedColorType::L8)
-            .unwrap();
+        let file = crate::jpeg::encoded(greys, SIDE, quality);
         image::load_from_memory(&file).unwrap().to_luma8().into_raw()
     }
 

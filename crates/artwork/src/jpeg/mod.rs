@@ -253,6 +253,16 @@ impl<'a> Reader<'a> {
     }
 }
 
+/// The image crate's JPEG of a square of greys, for tests.
+#[cfg(test)]
+pub(crate) fn encoded(greys: &[u8], side: usize, quality: u8) -> Vec<u8> {
+    let (mut file, side) = (Vec::new(), side as u32);
+    image::codecs::jpeg::JpegEncoder::new_with_quality(&mut file, quality)
+        .encode(greys, side, side, image::ExtendedColorType::L8)
+        .unwrap();
+    file
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

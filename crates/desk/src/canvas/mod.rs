@@ -26,7 +26,7 @@ pub(crate) use model::{Model, View, WhatIf};
 pub(crate) use paint::{crosshair, hatch};
 #[cfg(test)]
 pub(crate) use pick::LABEL as PICK;
-pub(crate) use seams::moved as seam_moved;
+pub(crate) use seams::{moved as seam_moved, with_node as seam_with_node};
 pub(crate) use turn::plain as plain_turn;
 
 use crate::desk::Desk;

@@ -46,11 +46,7 @@ fn nodes(desk: &mut Desk, scene: &Scene, seam: &SeamSeen, ui: &Ui) {
         let response = take(desk, ui, grip, ("node", seam.index, i), &label, CursorIcon::Move);
         // A new node stands where its mark was.
         let (node, new) = kind;
-        let mut points = seam.points.clone();
-        if new {
-            let (a, b) = (points[node - 1], points[node]);
-            points.insert(node, Point::new((a.x + b.x) / 2.0, (a.y + b.y) / 2.0));
-        }
+        let points = if new { with_node(&seam.points, node) } else { seam.points.clone() };
         let by_hand =
             |points| HandSeam { between: seam.between.clone(), strip: seam.strip, points };
         if response.drag_started_by(PointerButton::Primary) {
@@ -78,6 +74,14 @@ fn marks(seam: &SeamSeen) -> Vec<(Pos2, (usize, bool))> {
         }
     }
     out
+}
+
+/// A seam's points with a new one in the middle of the piece that ends at `node`.
+pub(crate) fn with_node(points: &[Point], node: usize) -> Vec<Point> {
+    let (a, b) = (points[node - 1], points[node]);
+    let mut points = points.to_vec();
+    points.insert(node, Point::new((a.x + b.x) / 2.0, (a.y + b.y) / 2.0));
+    points
 }
 
 /// The edit that moves a node of a seam.

@@ -2,7 +2,7 @@
 
 use super::{fields, group};
 use crate::action::Action;
-use crate::canvas::seam_moved;
+use crate::canvas::{seam_moved, seam_with_node};
 use crate::command::Command;
 use crate::desk::Desk;
 use crate::pins;
@@ -79,11 +79,9 @@ fn bends(desk: &mut Desk, ui: &mut Ui, seams: &Seams, layout: &Layout) {
         let longest = (1..points.len())
             .max_by(|i, j| long(&points[i - 1..=*i]).total_cmp(&long(&points[j - 1..=*j])));
         if let Some(node) = longest {
-            let (a, b) = (points[node - 1], points[node]);
-            let mut points = points.clone();
-            points.insert(node, Point::new((a.x + b.x) / 2.0, (a.y + b.y) / 2.0));
+            let bent = by_hand(seam_with_node(points, node));
             let none = Point::new(Length::ZERO, Length::ZERO);
-            desk.ask(Action::Edit(seam_moved(desk, by_hand(points), node, none)));
+            desk.ask(Action::Edit(seam_moved(desk, bent, node, none)));
         }
     }
 }
