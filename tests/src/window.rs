@@ -40,9 +40,17 @@ fn colours(display: &str, to: &str) -> u64 {
     tool("identify", &["-format", "%k", to]).trim().parse().expect("a number")
 }
 
-/// The program's window on a display, with settings of its own in `home`.
+/// The program's window on a display, with settings of its own in `home`, where the system has
+/// no file chooser: neither a session's message bus nor a helper program.
 fn window(display: &str, home: &Path, file: Option<&str>) -> Ends {
     let mut command = Command::new(env!("CARGO_BIN_EXE_filmquilt"));
+    started(command.env("PATH", home), display, home, file)
+}
+
+fn started(command: &mut Command, display: &str, home: &Path, file: Option<&str>) -> Ends {
+    for bus in ["DBUS_SESSION_BUS_ADDRESS", "XDG_RUNTIME_DIR"] {
+        command.env_remove(bus);
+    }
     command.args(file).env("DISPLAY", display).env_remove("WAYLAND_DISPLAY").env("HOME", home);
     for folder in ["XDG_CONFIG_HOME", "XDG_DATA_HOME", "XDG_STATE_HOME", "XDG_CACHE_HOME"] {
         command.env(folder, home);
@@ -84,9 +92,12 @@ fn by_hand(display: &str, steps: &[&str]) {
 
 /// Whether a window's title begins so.
 fn titled(display: &str, title: &str) -> bool {
-    let name = format!("^{title} ");
+    found(display, &["search", "--name", &format!("^{title} ")])
+}
+
+fn found(display: &str, search: &[&str]) -> bool {
     let found = Command::new("xdotool")
-        .args(["search", "--name", &name])
+        .args(search)
         .env("DISPLAY", display)
         .output()
         .expect("xdotool is needed; run: sh .ci/set-up tests");
@@ -120,6 +131,33 @@ fn films_made_by_hand_are_those_of_the_command() {
         let read = |folder: &Path| std::fs::read(folder.join(name)).unwrap();
         assert!(read(&by_window) == read(&by_command), "{name} differs");
     }
+}
+
+/// Opens a picture by the system's own chooser, and saves the job by it.
+#[test]
+fn the_systems_chooser_opens_and_saves() {
+    let dir = folder();
+    let (_screen, display) = display();
+    let art = dir.path().join("sign.png");
+    std::fs::copy(root().join("tests/art/edge-subset/scorpion/aa.png"), &art).unwrap();
+    let mut command = Command::new(env!("CARGO_BIN_EXE_filmquilt"));
+    let mut window = started(&mut command, &display, dir.path(), None);
+    let shot = text(dir.path().join("window.png"));
+    wait_for(&mut window, "the demo job", || colours(&display, &shot) >= 60);
+    by_hand(&display, &["search --name Filmquilt windowfocus", "key Escape", "key ctrl+n"]);
+    wait_for(&mut window, "an empty table", || titled(&display, "Untitled"));
+    let chooser = "search --onlyvisible --class zenity";
+    let mut chosen = |keys: &str, path: &Path, done: &dyn Fn() -> bool| {
+        by_hand(&display, &["search --name Filmquilt windowfocus", keys]);
+        let search: Vec<&str> = chooser.split(' ').collect();
+        wait_for(&mut window, "a chooser (is zenity installed?)", || found(&display, &search));
+        by_hand(&display, &[&format!("{chooser} windowfocus"), "key ctrl+l", "key ctrl+a"]);
+        by_hand(&display, &[&format!("type --delay 20 {}", text(path)), "key Return"]);
+        wait_for(&mut window, "what was chosen", done);
+    };
+    chosen("key ctrl+o", &art, &|| titled(&display, "sign"));
+    let job = dir.path().join("mine.quilt");
+    chosen("key ctrl+s", &job, &|| job.exists());
 }
 
 #[test]

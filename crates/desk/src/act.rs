@@ -10,6 +10,7 @@ use crate::dialog::{Dialog, Purpose};
 use crate::films::listed;
 use crate::photo::{PhotoCheck, Subject};
 use crate::prefs::{Light, Prefs};
+use crate::standing;
 use crate::step::Step;
 use eframe::egui::{self, Context};
 use inks::{Inks, Rgb};
@@ -37,6 +38,11 @@ impl Desk {
             Action::EndDrag => {
                 self.history.end_drag();
                 self.dragged = None;
+            }
+            Action::WipeAt(share) => {
+                if share.is_finite() {
+                    self.canvas.wipe = Some(share.clamp(0.0, 1.0));
+                }
             }
             Action::ChooseSheet(sheet) => {
                 self.canvas.sheet = sheet;
@@ -80,6 +86,7 @@ impl Desk {
                 let name = file_name(&path);
                 self.begin(format!("Opening {name}"), ctx, move |_| chore::replacement(&path));
             }
+            Action::Chosen { purpose, path, agreed } => self.chosen(purpose, path, agreed, ctx),
             Action::SaveTo(path) => self.save_to(path, ctx),
             Action::ChoosePhoto => self.choose(Purpose::Photo, ctx),
             Action::Photo(path) => self.take_photo(&path),
@@ -341,22 +348,44 @@ impl Desk {
         self.chooser = if self.no_chooser || self.home.is_none() {
             None
         } else {
-            Chooser::ask(purpose, name, ctx)
+            Chooser::ask(self.asker.clone(), purpose, name, ctx)
         };
         if self.chooser.is_none() {
             self.type_path(purpose);
         }
     }
 
-    fn save_to(&mut self, path: PathBuf, ctx: &Context) {
-        let ending = path.extension().is_some_and(|e| e.eq_ignore_ascii_case(job::file::ENDING));
-        let path = if ending {
-            path
-        } else {
-            let mut name = path.into_os_string();
-            name.push(format!(".{}", job::file::ENDING));
-            name.into()
+    /// Does what a file or folder was chosen for, or asks first whether what stands there may go.
+    fn chosen(&mut self, purpose: Purpose, path: PathBuf, agreed: bool, ctx: &Context) {
+        let (next, standing) = match purpose {
+            Purpose::Open => (Action::Open(path), Vec::new()),
+            Purpose::Replace => (Action::Replace(path), Vec::new()),
+            Purpose::Photo => (Action::Photo(path), Vec::new()),
+            Purpose::Save => {
+                let whole = standing::with_ending(path.clone());
+                let known = agreed && whole == path || self.path.as_ref() == Some(&whole);
+                let there = !known && whole.exists();
+                let names = there.then(|| file_name(&whole)).into_iter().collect();
+                (Action::SaveTo(whole), names)
+            }
+            Purpose::Export => {
+                // Whoever writes the same job anew into its folder means to.
+                let own = self
+                    .written
+                    .as_ref()
+                    .is_some_and(|(job, dir)| job.title == self.job().title && dir == &path);
+                let names = if own { Vec::new() } else { standing::films_in(&path) };
+                (Action::ExportTo(path), names)
+            }
         };
+        if standing.is_empty() {
+            self.act(next, ctx);
+        } else {
+            self.dialog = Some(Dialog::Standing { names: standing, next: Box::new(next) });
+        }
+    }
+
+    fn save_to(&mut self, path: PathBuf, ctx: &Context) {
         let job = self.job().clone();
         self.begin("Saving the job", ctx, move |_| chore::save(job, path));
     }

@@ -2,7 +2,7 @@
 //! only [`crate::act`] carries them out.
 
 use crate::command::Command;
-use crate::dialog::Dialog;
+use crate::dialog::{Dialog, Purpose};
 use crate::photo::{Card, Subject};
 use job::Edit;
 use std::path::PathBuf;
@@ -18,6 +18,8 @@ pub(crate) enum Action {
     Drag(Edit),
     /// The hand let go.
     EndDrag,
+    /// Where the line between picture and film stands, as a share of the table's width.
+    WipeAt(f32),
     /// Choose a sheet of the plan, or none.
     ChooseSheet(Option<usize>),
     /// Choose a seam, or none.
@@ -65,6 +67,12 @@ pub(crate) enum Action {
     CheckPhoto(Box<Card>),
     /// Puts a check's result away.
     ForgetChecked(Subject),
+    /// A file or folder was chosen; `agreed` where what stands at that very path may go.
+    Chosen {
+        purpose: Purpose,
+        path: PathBuf,
+        agreed: bool,
+    },
     ExportTo(PathBuf),
     /// Films for several garments, each in a folder of its name.
     ExportSizes(PathBuf, Vec<String>),

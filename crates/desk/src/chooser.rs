@@ -26,7 +26,12 @@ pub(crate) enum Chosen {
 
 impl Chooser {
     /// Asks; `None` where the system has no chooser.
-    pub(crate) fn ask(purpose: Purpose, name: String, ctx: &Context) -> Option<Self> {
+    pub(crate) fn ask(
+        asker: rfd::FileDialog,
+        purpose: Purpose,
+        name: String,
+        ctx: &Context,
+    ) -> Option<Self> {
         if !has_chooser() {
             return None;
         }
@@ -36,7 +41,7 @@ impl Chooser {
             .name("chooser".into())
             .spawn(move || {
                 // Where there is no chooser some systems panic instead of saying so.
-                let path = std::panic::catch_unwind(|| show(purpose, &name)).unwrap_or(None);
+                let path = std::panic::catch_unwind(|| show(asker, purpose, &name)).unwrap_or(None);
                 let _ = send.send(path);
                 ctx.request_repaint();
             })
@@ -74,8 +79,8 @@ fn has_chooser() -> bool {
 const PICTURES: [&str; 10] =
     ["png", "jpg", "jpeg", "tif", "tiff", "webp", "bmp", "gif", "svg", "svgz"];
 
-fn show(purpose: Purpose, name: &str) -> Option<PathBuf> {
-    let chooser = rfd::FileDialog::new().set_title(purpose.title());
+fn show(asker: rfd::FileDialog, purpose: Purpose, name: &str) -> Option<PathBuf> {
+    let chooser = asker.set_title(purpose.title());
     let job = [job::file::ENDING];
     match purpose {
         Purpose::Open => {

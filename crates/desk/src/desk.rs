@@ -41,6 +41,8 @@ pub struct Desk {
     pub(crate) chooser: Option<Chooser>,
     /// Whether this system turned out to have no file chooser.
     pub(crate) no_chooser: bool,
+    /// The system's chooser, over this window.
+    pub(crate) asker: rfd::FileDialog,
     pub(crate) chore: Option<Chore>,
     /// What to do after the save under way, if it was saved in order to do that.
     pub(crate) after_save: Option<Box<Action>>,
@@ -93,6 +95,7 @@ impl Desk {
             dialog: None,
             chooser: None,
             no_chooser: false,
+            asker: rfd::FileDialog::new(),
             chore: None,
             after_save: None,
             out_dir: None,
@@ -116,6 +119,12 @@ impl Desk {
             desk.dialog = Some(Dialog::Walk(0));
         }
         desk
+    }
+
+    /// The system's file chooser will belong to this window, and so stay before it.
+    pub(crate) fn in_window(mut self, window: &eframe::CreationContext) -> Self {
+        self.asker = self.asker.set_parent(window);
+        self
     }
 
     /// The job as it stands.
@@ -368,23 +377,16 @@ impl Desk {
         let Some(chosen) = self.chooser.as_ref().and_then(Chooser::poll) else { return };
         let Some(chooser) = self.chooser.take() else { return };
         match chosen {
-            Chosen::Path(path) => self.ask(self.for_purpose(chooser.purpose, path)),
+            // The system's chooser asked whether a file may be replaced, but only of the name as
+            // it was given, and never of what is in a folder.
+            Chosen::Path(path) => {
+                self.ask(Action::Chosen { purpose: chooser.purpose, path, agreed: true });
+            }
             Chosen::Nothing => self.after_save = None,
             Chosen::NoChooser => {
                 self.no_chooser = true;
                 self.type_path(chooser.purpose);
             }
-        }
-    }
-
-    /// What a path chosen for a purpose leads to.
-    pub(crate) fn for_purpose(&self, purpose: Purpose, path: PathBuf) -> Action {
-        match purpose {
-            Purpose::Open => Action::Open(path),
-            Purpose::Replace => Action::Replace(path),
-            Purpose::Save => Action::SaveTo(path),
-            Purpose::Export => Action::ExportTo(path),
-            Purpose::Photo => Action::Photo(path),
         }
     }
 

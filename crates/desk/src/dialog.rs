@@ -12,6 +12,11 @@ pub(crate) enum Dialog {
         purpose: Purpose,
         text: String,
     },
+    /// These files stand where something is to be written.
+    Standing {
+        names: Vec<String>,
+        next: Box<Action>,
+    },
     /// All commands, searched.
     Commands {
         text: String,

@@ -31,6 +31,7 @@ mod sketch;
 mod slips;
 mod source;
 mod stages;
+mod standing;
 mod step;
 #[cfg(test)]
 mod tests;

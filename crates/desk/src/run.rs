@@ -45,7 +45,7 @@ pub fn run(file: Option<PathBuf>) -> Result<(), DeskError> {
             options,
             Box::new(move |cc| {
                 std::panic::set_hook(quiet);
-                Ok(Box::new(Desk::new(&cc.egui_ctx, job, path, home)))
+                Ok(Box::new(Desk::new(&cc.egui_ctx, job, path, home).in_window(cc)))
             }),
         )
     }));

@@ -58,6 +58,7 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     }
     cut(desk, ui);
     edges(desk, ui);
+    compare(desk, ui);
     crop(desk, ui);
 }
 
@@ -180,5 +181,16 @@ fn crop(desk: &mut Desk, ui: &mut Ui) {
         };
         let crop = (new != picture.whole()).then_some(new);
         desk.ask(Action::Edit(Edit::Crop(crop)));
+    }
+}
+
+/// The picture beside the film.
+fn compare(desk: &mut Desk, ui: &mut Ui) {
+    group(ui, "Picture and film");
+    command_button(desk, ui, Command::Wipe);
+    let Some(share) = desk.canvas.wipe else { return };
+    let why = "How far across the table the line stands: the picture is left of it, the film right";
+    if let Some(at) = fields::number(ui, "Line at", f64::from(share) * 100.0, "%", 5.0, why) {
+        desk.ask(Action::WipeAt((at / 100.0) as f32));
     }
 }

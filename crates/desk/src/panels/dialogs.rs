@@ -20,6 +20,7 @@ pub(crate) fn dialogs(desk: &mut Desk, ui: &mut Ui) {
     match dialog {
         Dialog::Unsaved(next) => unsaved(desk, ui, &next),
         Dialog::Path { purpose, text } => path(desk, ui, purpose, text),
+        Dialog::Standing { names, next } => standing(desk, ui, &names, *next),
         Dialog::Commands { text, chosen } => commands::show(desk, ui, text, chosen),
         Dialog::Calibrate { points_per_inch } => calibrate(desk, ui, points_per_inch),
         Dialog::Walk(stop) => walk::show(desk, ui, stop),
@@ -123,16 +124,53 @@ fn path(desk: &mut Desk, ui: &Ui, purpose: Purpose, mut text: String) {
         });
     });
     if go && !text.trim().is_empty() {
-        let after = desk.after_save.take();
-        desk.ask(Action::CloseDialog);
-        desk.ask(desk.for_purpose(purpose, tilde(text.trim())));
-        if let Some(after) = after {
-            desk.ask(Action::AfterSave(after));
-        }
+        let path = tilde(text.trim());
+        close_for(desk, Action::Chosen { purpose, path, agreed: false });
     } else if closed {
         desk.ask(Action::CloseDialog);
     } else if let Some(Dialog::Path { text: kept, .. }) = &mut desk.dialog {
         *kept = text;
+    }
+}
+
+/// Closes the card and goes on with this; what waits for a save still does.
+fn close_for(desk: &mut Desk, next: Action) {
+    let after = desk.after_save.take();
+    desk.ask(Action::CloseDialog);
+    desk.ask(next);
+    if let Some(after) = after {
+        desk.ask(Action::AfterSave(after));
+    }
+}
+
+/// Asks whether what stands in the way may go.
+fn standing(desk: &mut Desk, ui: &Ui, names: &[String], next: Action) {
+    let (title, place, again) = match &next {
+        Action::ExportTo(dir) => ("Replace the films there?", dir.as_path(), Command::Export),
+        Action::SaveTo(path) => {
+            let folder = path.parent().unwrap_or(path);
+            ("Replace the job there?", folder, Command::SaveAs)
+        }
+        _ => return,
+    };
+    let closed = modal(ui, title, 440.0, |ui| {
+        ui.label(format!("{} holds {} already.", place.display(), names.join(", ")));
+        ui.label("Replaced files cannot be had back.");
+        ui.add_space(10.0);
+        ui.horizontal_wrapped(|ui| {
+            if main_button(ui, "Replace", true) {
+                close_for(desk, next.clone());
+            }
+            if ui.button("Choose elsewhere…").clicked() {
+                close_for(desk, Action::Do(again));
+            }
+            if ui.button("Go back").clicked() {
+                desk.ask(Action::CloseDialog);
+            }
+        });
+    });
+    if closed {
+        desk.ask(Action::CloseDialog);
     }
 }
 

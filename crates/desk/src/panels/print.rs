@@ -3,6 +3,7 @@ use crate::action::Action;
 use crate::command::Command;
 use crate::desk::Desk;
 use crate::photo::Subject;
+use crate::standing;
 use crate::step::{State, Step};
 use eframe::egui::{Button, TextEdit, Ui};
 use sheets::Assembly;
@@ -82,8 +83,10 @@ fn will_write(desk: &Desk, ui: &mut Ui, dir: &str) {
         (true, None) => ("film-1-….pdf", format!("{screens} films of {pages}")),
         (true, Some(_)) => ("film-1-….pdf", format!("{screens} films, each with its own sheets")),
     };
+    let standing = standing::films_in(dir.trim().as_ref());
     for (name, what) in [film, ("plan.json", "where each sheet lies".into())] {
-        let there = std::path::Path::new(dir.trim()).join(name).exists();
+        let start = name.trim_end_matches("1-….pdf");
+        let there = standing.iter().any(|standing| standing.starts_with(start));
         let note = if there { " — takes the place of the one there" } else { "" };
         fields::says(ui, format!("{name}: {what}{note}"));
     }

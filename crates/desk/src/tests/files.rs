@@ -3,6 +3,7 @@
 use super::{click, enter, ring, settle, small_job, window};
 use crate::action::Action;
 use crate::command::Command;
+use crate::dialog::Purpose;
 use crate::step::Step;
 use egui_kittest::kittest::Queryable;
 use job::{Edit, Job};
@@ -50,6 +51,47 @@ fn a_job_is_opened_by_path_saved_and_opened_again() {
     assert!(!window.state().unsaved());
     let back = job::file::open(&saved.with_extension(job::file::ENDING)).unwrap();
     assert_eq!(&back, window.state().job());
+}
+
+#[test]
+fn what_stands_where_something_is_to_be_written_is_asked_about() {
+    let dir = tempfile::tempdir().unwrap();
+    let standing = dir.path().join("boats.quilt");
+    std::fs::write(&standing, "another job").unwrap();
+    let mut window = window(small_job());
+    let save_there = |window: &mut super::Window, path: &Path| {
+        window.state_mut().queue.push(Action::Do(Command::SaveAs));
+        window.run_steps(3);
+        enter(window, "Path of the file", &path.display().to_string());
+    };
+    // The ending is left out, as one does.
+    save_there(&mut window, &dir.path().join("boats"));
+    click(&mut window, "Go back");
+    settle(&mut window);
+    assert_eq!(std::fs::read(&standing).unwrap(), b"another job");
+    save_there(&mut window, &dir.path().join("boats"));
+    click(&mut window, "Replace");
+    settle(&mut window);
+    assert_eq!(&job::file::open(&standing).unwrap(), window.state().job());
+    // Its own file needs no question.
+    window.state_mut().queue.push(Action::Edit(Edit::Invert(true)));
+    save_there(&mut window, &standing);
+    settle(&mut window);
+    assert!(!window.state().unsaved());
+
+    std::fs::write(dir.path().join("film.pdf"), "another film").unwrap();
+    let chosen = Action::Chosen { purpose: Purpose::Export, path: dir.path().into(), agreed: true };
+    window.state_mut().queue.push(chosen.clone());
+    window.run_steps(3);
+    assert!(window.query_by_label_contains("film.pdf already").is_some());
+    click(&mut window, "Replace");
+    settle(&mut window);
+    assert_eq!(window.state().written_for_this_job(), Some(dir.path()));
+    assert_ne!(std::fs::read(dir.path().join("film.pdf")).unwrap(), b"another film");
+    window.state_mut().queue.push(chosen);
+    window.run_steps(3);
+    assert!(window.query_by_label("Replace").is_none(), "its own films need no question");
+    settle(&mut window);
 }
 
 #[derive(Debug)]

@@ -109,3 +109,14 @@ fn the_walk_leaves_the_keys_alone() {
     window.run_steps(3);
     assert!(window.query_by_label("This is your table").is_none());
 }
+
+#[test]
+fn the_line_between_picture_and_film_is_typed_too() {
+    let mut window = window(small_job());
+    settle(&mut window);
+    click(&mut window, "Compare with the picture");
+    enter(&mut window, "Line at", "30 %");
+    assert_eq!(window.state().canvas.wipe, Some(0.3));
+    enter(&mut window, "Line at", "300");
+    assert_eq!(window.state().canvas.wipe, Some(1.0));
+}
