@@ -1,5 +1,6 @@
 //! One background computation: the newest wish wins, and answers to older ones are dropped.
 
+use crate::aside::step_aside;
 use eframe::egui::Context;
 use job::JobError;
 use progress::{Handle, Progress, Report};
@@ -63,6 +64,7 @@ impl<K: PartialEq + Clone, V: Clone + Send + 'static> Lane<K, V> {
         let progress = Progress::none();
         let handle = progress.handle();
         let spawned = std::thread::Builder::new().name(self.name.into()).spawn(move || {
+            step_aside();
             let result = work(&progress);
             // Nobody may be waiting for it any more.
             let _ = send.send(result);

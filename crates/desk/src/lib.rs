@@ -4,6 +4,7 @@
 
 mod act;
 mod action;
+mod aside;
 mod canvas;
 mod chooser;
 mod chore;

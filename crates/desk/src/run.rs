@@ -1,5 +1,6 @@
 //! Opens the window on a real screen.
 
+use crate::aside::share_aside;
 use crate::{Desk, DeskError};
 use eframe::egui::{IconData, ViewportBuilder};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -35,6 +36,7 @@ pub fn run(file: Option<PathBuf>) -> Result<(), DeskError> {
     }
     // Nothing here runs from one colour to another, which is what dithering is for.
     let options = eframe::NativeOptions { viewport, dithering: false, ..Default::default() };
+    share_aside();
     let home = dirs::data_local_dir().map(|d| d.join("filmquilt"));
     // Where a system library is missing, what opens windows panics instead of saying so.
     let quiet = std::panic::take_hook();

@@ -286,14 +286,38 @@ pub(crate) fn choice<T: PartialEq + Copy>(
     row(ui, label, why, |ui, words| {
         let width = (FIELD + 28.0).min(ui.available_width());
         let combo = ComboBox::from_id_salt(label).selected_text(name).width(width).height(420.0);
-        let response = combo.show_ui(ui, |ui| {
+        chosen = list(ui, combo, words, |ui| {
+            let mut chosen = None;
             for (value, name, tip) in options {
                 if ui.selectable_label(*value == now, *name).on_hover_text(*tip).clicked() {
                     chosen = Some(*value);
                 }
             }
+            chosen
         });
-        response.response.labelled_by(words.id);
     });
     chosen.filter(|c| *c != now)
+}
+
+/// A list that opens, with its label. It closes when something is chosen, by the keyboard too,
+/// and the keyboard then goes on from it.
+pub(crate) fn list<T>(
+    ui: &mut Ui,
+    combo: ComboBox,
+    words: &Response,
+    options: impl FnOnce(&mut Ui) -> Option<T>,
+) -> Option<T> {
+    let shown = combo.show_ui(ui, |ui| {
+        let chosen = options(ui);
+        if chosen.is_some() {
+            ui.close();
+        }
+        chosen
+    });
+    let button = shown.response.labelled_by(words.id);
+    let chosen = shown.inner.flatten();
+    if chosen.is_some() {
+        button.request_focus();
+    }
+    chosen
 }

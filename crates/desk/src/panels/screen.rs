@@ -180,12 +180,16 @@ fn edit(
                 let combo = ComboBox::from_id_salt(label)
                     .selected_text(spoken(shown))
                     .width(ui.available_width().min(152.0));
-                let response = combo.show_ui(ui, |ui| {
+                let chosen = fields::list(ui, combo, words, |ui| {
+                    let mut chosen = None;
                     for (i, name) in names.iter().enumerate() {
-                        ui.selectable_value(&mut index, i, spoken(name));
+                        if ui.selectable_label(i == before, spoken(name)).clicked() {
+                            chosen = Some(i);
+                        }
                     }
+                    chosen
                 });
-                response.response.labelled_by(words.id);
+                index = chosen.unwrap_or(before);
             });
             choice.choose(index);
             index != before

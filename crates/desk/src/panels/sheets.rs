@@ -147,7 +147,8 @@ fn by_name(ui: &mut Ui, now: &Stock, unit: measure::Unit) -> Option<Stock> {
                 .selected_text(name.unwrap_or("own size"))
                 .width(152.0)
                 .height(420.0);
-            let response = combo.show_ui(ui, |ui| {
+            chosen = fields::list(ui, combo, words, |ui| {
+                let mut chosen = None;
                 for stock in Stock::all() {
                     let size = format!(
                         "{} × {}",
@@ -163,8 +164,8 @@ fn by_name(ui: &mut Ui, now: &Stock, unit: measure::Unit) -> Option<Stock> {
                         chosen = Some(stock);
                     }
                 }
+                chosen
             });
-            response.response.labelled_by(words.id);
         },
     );
     chosen

@@ -120,3 +120,20 @@ fn the_line_between_picture_and_film_is_typed_too() {
     enter(&mut window, "Line at", "300");
     assert_eq!(window.state().canvas.wipe, Some(1.0));
 }
+
+#[test]
+fn a_list_is_opened_chosen_from_and_closed_by_keys() {
+    let mut window = window(small_job());
+    window.state_mut().step = Step::Garment;
+    settle(&mut window);
+    let role = eframe::egui::accesskit::Role::ComboBox;
+    window.get_by_role_and_label(role, "Printed on").focus();
+    for key in [Key::Enter, Key::ArrowDown, Key::Enter] {
+        window.run_steps(2);
+        window.key_press(key);
+    }
+    settle(&mut window);
+    assert_ne!(window.state().job().garment, small_job().garment);
+    assert!(window.query_by_label("square scarf").is_none(), "the list is closed");
+    assert!(window.get_by_role_and_label(role, "Printed on").is_focused());
+}
