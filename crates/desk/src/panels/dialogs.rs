@@ -44,6 +44,8 @@ pub(super) fn modal(ui: &Ui, title: &str, width: f32, add: impl FnOnce(&mut Ui))
             ui.add_space(6.0);
             // In a low window, or with large text, a card is scrolled.
             let room = (window.y - 110.0).max(120.0);
+            // However low the card before this one was.
+            ui.set_max_height(window.y);
             let mut area = ScrollArea::vertical().max_height(room);
             if is_new(ui, title) {
                 area = area.vertical_scroll_offset(0.0);
@@ -157,7 +159,7 @@ fn standing(desk: &mut Desk, ui: &Ui, names: &[String], next: Action) {
         ui.label(format!("{} holds {} already.", place.display(), names.join(", ")));
         ui.label("Replaced files cannot be had back.");
         ui.add_space(10.0);
-        ui.horizontal_wrapped(|ui| {
+        ui.horizontal(|ui| {
             if main_button(ui, "Replace", true) {
                 close_for(desk, next.clone());
             }

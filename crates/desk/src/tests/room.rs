@@ -1,7 +1,9 @@
 //! Little room: a small window, and text twice as large in it.
 
 use super::{settle, small_job, window_of};
+use crate::action::Action;
 use crate::command::Command;
+use crate::dialog::Dialog;
 use crate::step::Step;
 use eframe::egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;
@@ -52,4 +54,27 @@ fn a_card_that_was_scrolled_begins_at_its_top_again() {
     let (first, then) = opened_at();
     assert!(then < first, "the card is scrolled");
     assert_eq!(opened_at(), (first, then));
+}
+
+#[test]
+fn a_card_is_as_high_as_it_needs_after_a_lower_one() {
+    let mut window = window_of(small_job(), vec2(1024.0, 700.0));
+    settle(&mut window);
+    window.state_mut().dialog = Some(Dialog::Recover { title: "Boats".into() });
+    window.run_steps(6);
+    let dir = tempfile::tempdir().unwrap();
+    let job = dir.path().join("boats.quilt");
+    let names = vec!["boats.quilt".into(); 24];
+    let next = Box::new(Action::SaveTo(job.clone()));
+    window.state_mut().dialog = Some(Dialog::Standing { names, next });
+    window.run_steps(6);
+    // Where a button is cut off, a hand misses it.
+    let button = window.get_by_label("Replace").rect().center();
+    window.hover_at(button);
+    window.run_steps(2);
+    window.drag_at(button);
+    window.run_steps(2);
+    window.drop_at(button);
+    settle(&mut window);
+    assert!(job.exists());
 }
