@@ -6,7 +6,7 @@ use crate::faults::identify;
 use crate::field::Mesh;
 use crate::layout::Layout;
 use crate::levels::{Levels, cover};
-use crate::marks::Tie;
+use crate::marks::{Marks, Tie};
 use crate::model::{Freedom, Model};
 use crate::pose::{self, Pose};
 use crate::rough::{Ladder, apart};
@@ -28,6 +28,10 @@ const BORNE_OUT: f64 = 0.35;
 const STRANGE: f64 = 0.5;
 /// ... and a pose at which they are seen so many times better than at any other is right.
 const SURER: f64 = 1.5;
+/// How far off sheets may be before marks have told of them, mm, ...
+const UNSETTLED: f64 = 0.5;
+/// ... and how far after.
+const SETTLED: f64 = 0.1;
 /// A usual lens's focal length in photo widths.
 const FOCAL: f64 = 0.95;
 
@@ -183,7 +187,7 @@ impl<'a> Bench<'a> {
         let mut found = vec![Found::InPlace; names.len()];
         let mut bend = Bend::default();
         let mut last: Option<Solved> = None;
-        let mut ties: Vec<Tie> = Vec::new();
+        let (mut marks, mut ties) = (Marks::NONE, Vec::<Tie>::new());
         for level in (0..self.levels.len()).rev() {
             progress.check()?;
             let samples = self.samples(level, &sheets);
@@ -204,11 +208,13 @@ impl<'a> Bench<'a> {
                 let photo = self.photo(level);
                 let edges = edges::find(&samples, &model, &photo, *reach);
                 if level == 0 && pass == 1 {
-                    ties = marks::find(self.film, self.layout, &model, &photo, &sheets);
+                    marks = Marks::find(self.film, self.layout, &model, &photo, &sheets);
+                    ties = marks.ties(&model, UNSETTLED);
                 }
                 // A mark that the rest speaks against was mistaken for something else.
                 if level == 0 && pass > 1 {
-                    ties = ties.into_iter().filter_map(|tie| tie.weighed(&model)).collect();
+                    let found = marks.ties(&model, SETTLED).into_iter();
+                    ties = found.filter_map(|tie| tie.weighed(&model)).collect();
                 }
                 model.foot = model.camera.foot(FOCAL).0;
                 let covariance = level == 0 && pass + 1 == passes.len();

@@ -43,9 +43,9 @@ fn seen(
     let (mut checked, level) = settled(film, layout, light, &ladder, poses, progress)?;
     progress.step("Looking for spots", 3, 4)?;
     let look = Look { model: &checked.model, photo: light, film: &ladder[0], layout };
-    let spots = look
-        .light()
-        .map_or_else(Vec::new, |lamp| spots::find(&checked.model, light, &level, layout, &lamp));
+    let spots = look.light().map_or_else(Vec::new, |lamp| {
+        spots::find(&checked.model, light, &level, layout, &lamp, &checked.sheets())
+    });
     checked.model.settle_frame(&checked.sheets());
     Ok((checked, spots))
 }

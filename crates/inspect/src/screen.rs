@@ -129,8 +129,10 @@ fn spots_of(
     film.0.px.iter_mut().for_each(|v| *v = 65535 - *v);
     level.cover.px.iter_mut().for_each(|v| *v = 65535 - *v);
     let look = Look { model, photo: light, film, layout };
-    let found =
-        look.light().map_or_else(Vec::new, |lamp| spots::find(model, light, level, layout, &lamp));
+    let whole = vec![true; layout.quads.len()];
+    let found = look
+        .light()
+        .map_or_else(Vec::new, |lamp| spots::find(model, light, level, layout, &lamp, &whole));
     // Emulsion is as thick as it was coated: that it lets light through is no fault.
     found.into_iter().filter(|spot| spot.kind != SpotKind::ThinBlack).collect()
 }

@@ -1,9 +1,10 @@
 //! The joint least squares: the camera, every sheet and the unevenness at once.
 
 use crate::edges::Edge;
+use crate::factor::Factor;
 use crate::marks::Tie;
 use crate::model::{ARM, Freedom, Model, SHEET, sheet_row};
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 
 /// How bent the unevenness may be: the standard deviations, in mm, of the splines' second
@@ -63,6 +64,10 @@ pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<So
     let trust: Vec<f64> =
         kept.iter().map(|k| typical / k.2.clamp(typical * 0.7, typical * 3.0)).collect();
     let prior = Prior::new(model, task);
+    // The fields' numbers side by side, so that what touches lies near; what touches all comes last.
+    let (first, field) = (prior.first_field, prior.field);
+    let fields = (first..prior.unknowns).map(|i| first + (i - first) % 3 * field + (i - first) / 3);
+    let order: Vec<usize> = fields.chain(0..first.min(prior.unknowns)).collect();
     let mut step = DVector::zeros(model.unknowns(task.freedom));
     let mut weights = Vec::new();
     let mut factor = None;
@@ -93,7 +98,7 @@ pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<So
             })
             .collect();
         let (matrix, right) = prior.with_data(&kept, &weights, 1.0);
-        let solved = Scaled::new(matrix)?;
+        let solved = Factor::new(&matrix, &order)?;
         step = solved.solve(&right);
         factor = Some(solved);
     }
@@ -103,7 +108,10 @@ pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<So
         _ => task.bend,
     };
     let covariance = match task.covariance {
-        true => Some(Scaled::new(prior.with_data(&kept, &weights, ALIKE).0)?.sheets(model)),
+        true => {
+            let (matrix, _) = prior.with_data(&kept, &weights, ALIKE);
+            Some(sheets(&Factor::new(&matrix, &order)?, model))
+        }
         false => None,
     };
     model.step(step.as_slice());
@@ -258,7 +266,7 @@ impl Prior {
     }
 
     /// The bends' standard deviations that make what was found likeliest.
-    fn better_bend(&self, model: &Model, step: &DVector<f64>, factor: &Scaled) -> Bend {
+    fn better_bend(&self, model: &Model, step: &DVector<f64>, factor: &Factor) -> Bend {
         let after: Vec<f64> = self.values.iter().zip(step.iter()).map(|(v, s)| v + s).collect();
         let one = |fields: &[usize], tau: f64, floor: f64, ceiling: f64| {
             let mut energy = 0.0;
@@ -280,7 +288,7 @@ impl Prior {
     }
 
     /// The trace of the bends' covariance, from a few probes (Hutchinson 1989).
-    fn trace(&self, fields: &[usize], factor: &Scaled) -> f64 {
+    fn trace(&self, fields: &[usize], factor: &Factor) -> f64 {
         const PROBES: u64 = 6;
         let sum: f64 = (0..PROBES)
             .into_par_iter()
@@ -308,10 +316,13 @@ impl Prior {
     }
 }
 
-/// What a mark tells of its two sheets along either axis.
+/// What a mark tells of its two sheets along the axes in which it errs most and least.
 fn tied(model: &Model, tie: &Tie) -> [Term; 2] {
     let [a, b] = tie.sheets;
-    [[1.0, 0.0], [0.0, 1.0]].map(|axis| {
+    let errs = tie.covariance.symmetric_eigen();
+    [0, 1].map(|which| {
+        let axis: [f64; 2] = std::array::from_fn(|k| errs.eigenvectors[(k, which)]);
+        let precision = 1.0 / errs.eigenvalues[which].max(1e-6);
         let of = |sheet: usize, sign: f64| {
             let row = sheet_row(tie.at, model.middles[sheet], axis);
             let first = Model::first_of(sheet);
@@ -319,7 +330,7 @@ fn tied(model: &Model, tie: &Tie) -> [Term; 2] {
         };
         let sum = of(a, 1.0).chain(of(b, -1.0)).collect();
         let to = axis[0] * tie.apart[0] + axis[1] * tie.apart[1];
-        Term { sum, to, precision: 1.0 / (tie.sd * tie.sd), alone: true }
+        Term { sum, to, precision, alone: true }
     })
 }
 
@@ -336,39 +347,16 @@ fn add_row(matrix: &mut DMatrix<f64>, row: &Row, weight: f64) {
     }
 }
 
-/// A factored matrix whose diagonal was first scaled to ones.
-struct Scaled {
-    scale: DVector<f64>,
-    factor: Cholesky<f64, Dyn>,
-}
-
-impl Scaled {
-    fn new(mut matrix: DMatrix<f64>) -> Option<Self> {
-        let scale = matrix.diagonal().map(|v| 1.0 / v.max(1e-30).sqrt());
-        for (j, mut column) in matrix.column_iter_mut().enumerate() {
-            for (i, v) in column.iter_mut().enumerate().skip(j) {
-                *v *= scale[i] * scale[j];
-            }
-            column[j] += 1e-12;
-        }
-        Some(Self { scale, factor: Cholesky::new(matrix)? })
-    }
-
-    fn solve(&self, right: &DVector<f64>) -> DVector<f64> {
-        self.factor.solve(&right.component_mul(&self.scale)).component_mul(&self.scale)
-    }
-
-    /// The covariance of the sheets' numbers.
-    fn sheets(&self, model: &Model) -> DMatrix<f64> {
-        let (first, count) = (Model::first_of(0), SHEET * model.sheets.len());
-        let columns: Vec<DVector<f64>> = (0..count)
-            .into_par_iter()
-            .map(|k| {
-                let mut unit = DVector::zeros(self.scale.len());
-                unit[first + k] = 1.0;
-                self.solve(&unit).rows(first, count).into_owned()
-            })
-            .collect();
-        DMatrix::from_columns(&columns)
-    }
+/// The covariance of the sheets' numbers.
+fn sheets(factor: &Factor, model: &Model) -> DMatrix<f64> {
+    let (first, count) = (Model::first_of(0), SHEET * model.sheets.len());
+    let columns: Vec<DVector<f64>> = (0..count)
+        .into_par_iter()
+        .map(|k| {
+            let mut unit = DVector::zeros(factor.len());
+            unit[first + k] = 1.0;
+            factor.solve(&unit).rows(first, count).into_owned()
+        })
+        .collect();
+    DMatrix::from_columns(&columns)
 }

@@ -32,12 +32,13 @@ pub(crate) fn find(
     film: &FilmLevel,
     layout: &Layout,
     light: &Light,
+    taking: &[bool],
 ) -> Vec<Spot> {
     let side = ((TILE / film.mm).round() as usize).max(8);
     let across = film.cover.width.div_ceil(side);
     let down = film.cover.height.div_ceil(side);
     let edge = (EDGE.0 / film.mm).max(EDGE.1).ceil() as usize;
-    let scan = Scan { edge, model, photo, film, layout, light, side };
+    let scan = Scan { edge, model, photo, film, layout, light, taking, side };
     let tiles: Vec<Tile> =
         (0..across * down).into_par_iter().map(|t| scan.tile(t % across, t / across)).collect();
     let usual = median(tiles.iter().filter_map(|t| t.1.map(|b| b.1)).collect());
@@ -67,6 +68,8 @@ struct Scan<'a> {
     film: &'a FilmLevel,
     layout: &'a Layout,
     light: &'a Light,
+    /// Which sheets lie in their places.
+    taking: &'a [bool],
     side: usize,
     /// Cells along the film's edge that are not looked at.
     edge: usize,
@@ -86,6 +89,12 @@ impl Scan<'_> {
         );
         let middle = self.place((x0 + x1) as f64 / 2.0, (y0 + y1) as f64 / 2.0);
         let sheet = self.layout.only_sheet(middle, 0.0);
+        // Where another sheet lies, or none, everything is wrong.
+        let reach = self.side as f64 * self.film.mm;
+        let mut wrong = self.layout.quads.iter().zip(self.taking).filter(|(_, taking)| !*taking);
+        if wrong.any(|(quad, _)| quad.depth(middle) > -reach) {
+            return (Vec::new(), None);
+        }
         let see = |x: usize, y: usize| {
             let at = self.place(x as f64, y as f64);
             let there = match sheet {
@@ -100,18 +109,25 @@ impl Scan<'_> {
         };
         let mut cells = Vec::with_capacity((x1 - x0) * (y1 - y0));
         let (mut inked, mut clear) = (Vec::new(), Vec::new());
+        // How clear the film is goes with the light in a straight line.
+        let dark = self.light.clearness(middle, 0.0);
+        let slope = (self.light.clearness(middle, 1.0) - dark) / 65535.0;
         for y in y0..y1 {
             let v = (y as f64 + 0.5 - y0 as f64) / (y1 - y0) as f64;
-            for x in x0..x1 {
-                let u = (x as f64 + 0.5 - x0 as f64) / (x1 - x0) as f64;
-                let at: Xy = std::array::from_fn(|k| {
-                    (a[k] * (1.0 - u) + b[k] * u) * (1.0 - v) + (c[k] * (1.0 - u) + d[k] * u) * v
-                });
-                let Some(seen) = self.smooth(at) else {
+            let ends = [(a, c), (b, d)].map(|(top, low)| -> Xy {
+                std::array::from_fn(|k| top[k] + (low[k] - top[k]) * v)
+            });
+            let step: Xy = std::array::from_fn(|k| (ends[1][k] - ends[0][k]) / (x1 - x0) as f64);
+            let covers = &self.film.cover.px[y * self.film.cover.width..][x0..x1];
+            for (x, cover) in (x0..x1).zip(covers) {
+                let on = (x - x0) as f64 + 0.5;
+                let Some(seen) =
+                    self.smooth([ends[0][0] + step[0] * on, ends[0][1] + step[1] * on])
+                else {
                     continue;
                 };
-                let seen = self.light.clearness(middle, seen);
-                let cover = f64::from(self.film.cover.at(x, y)) / 65535.0;
+                let seen = dark + slope * seen;
+                let cover = f64::from(*cover) / 65535.0;
                 if cover > 0.995 {
                     inked.push(seen);
                 } else if cover < 0.005 {
@@ -137,7 +153,7 @@ impl Scan<'_> {
         (wrong.collect(), solid.then_some((middle, black)))
     }
 
-    /// The photo's mean over a pixel and a half around a place.
+    /// The photo's mean over a pixel and a half around a place, of 65535 at most.
     fn smooth(&self, at: Xy) -> Option<f64> {
         let grey = &self.photo.0[0];
         if at[0] < 1.5 || at[1] < 1.5 {
@@ -147,12 +163,11 @@ impl Scan<'_> {
         if x + 1 >= grey.width || y + 1 >= grey.height {
             return None;
         }
-        let sum = 2.0 * grey.at(x, y)
-            + grey.at(x - 1, y)
-            + grey.at(x + 1, y)
-            + grey.at(x, y - 1)
-            + grey.at(x, y + 1);
-        Some(f64::from(sum) / 6.0 / 65535.0)
+        let at = y * grey.width + x;
+        let [top, row, low] = [at - grey.width, at, at + grey.width];
+        let px = |i: usize| u32::from(grey.px[i]);
+        let sum = 2 * px(row) + px(row - 1) + px(row + 1) + px(top) + px(low);
+        Some(f64::from(sum) / 6.0)
     }
 }
 

@@ -421,3 +421,31 @@ fn marks_tell_which_side_is_up() {
         }
     }
 }
+
+/// Slips by less than a line's width leave the lines of both sheets on each other, so that either
+/// may be the left one, at the resolution and the pixel that real films are seen with.
+#[test]
+fn marks_on_each_other_are_told_apart_or_known_to_be_unsure() {
+    const FINE: f64 = 300.0;
+    let all = drawing(3543, 2835, 110, [100.0, 650.0], 5);
+    let film = Bitmap::from_fn(3543, 2835, |x, y| x < 1500 && all.get(x, y));
+    let (sheets, seams) = grid(3543, 2835, 2, 2, 150.0);
+    let (pages, marks) = marked(&film, FINE, &sheets, &seams);
+    for (seed, slip) in [(52, 0.18), (53, 0.06), (54, 0.0), (55, 0.9), (56, 0.1), (58, 0.18)] {
+        let mut taped = vec![Taped::WELL; 4];
+        taped[3] = slipped(slip * 0.8, slip * 0.6, 0.0);
+        let scene = Scene { pages: &pages, ppi: FINE, ..scene(&film, &sheets, &taped) };
+        let shot = Shot { waves: 0.4, shifts: 0.01, ..Shot::ordinary(1800, 1200, seed) };
+        let (photo, corners) = photograph(&scene, &shot);
+        let plan = plan(&film, &sheets, &seams, &marks);
+        let plan = Film { resolution: Resolution::ppi(FINE), ..plan };
+        let options = Options { corners: Some(corners), ..Options::default() };
+        let report = check_film(&plan, &photo, &options, &Progress::none()).unwrap();
+        for (seam, pair) in report.seams.iter().zip(&seams) {
+            let truth = if pair.contains(&3) { slip } else { 0.0 };
+            let (jog, sd) = (seam.jog_mm.unwrap(), seam.sd_mm.unwrap());
+            let error = (jog - truth).abs();
+            assert!(error < f64::min(0.15, 2.5 * sd) && sd < 0.12, "{truth}: {seam:?}");
+        }
+    }
+}
