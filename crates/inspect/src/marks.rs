@@ -33,6 +33,9 @@ const UNLIKE: [f64; 2] = [0.12, 3.0];
 const LEAST_SD: f64 = 0.04;
 /// Neighbouring pixels of a photo err alike: deviations are taken to be so much larger.
 const ALIKE: f64 = 4.0;
+/// So many pixels tell as much as one by itself of which way a mark lies. That makes the ways that
+/// were nearer the truth likeliest, in 535 pairs of made-up photographs.
+const TOGETHER: f64 = 35.0;
 /// What else the blur and what comes through ink may be.
 const BLURS: [f64; 9] = [0.55, 0.65, 0.75, 0.85, 0.95, 1.05, 1.25, 1.5, 1.9];
 const THROUGHS: [f32; 7] = [0.0, 0.02, 0.04, 0.08, 0.12, 0.2, 0.3];
@@ -78,18 +81,15 @@ impl<'a> Marks<'a> {
                 Some(Seen { mark, patterns, view, first, fits: Vec::new() })
             })
             .collect();
-        let looks: Vec<Look> = BLURS
-            .iter()
-            .flat_map(|blur| THROUGHS.map(|through| Look { blur: *blur, through }))
-            .collect();
-        // All marks are seen through one lens, and printed with one ink.
-        let lefts: Vec<Vec<f64>> =
-            seen.par_iter().map(|s| s.patterns.misses(&s.view, &s.first, &looks)).collect();
-        let left = |look: usize| lefts.iter().map(|l| l[look]).sum::<f64>();
-        let best = (0..looks.len()).min_by(|a, b| left(*a).total_cmp(&left(*b)));
-        let look = best.map_or(USUAL, |best| looks[best]);
+        let look = look_of(&seen, |s| s.first);
         seen.par_iter_mut().for_each(|s| s.fit(look));
-        Self { seen, look }
+        // Lines of two sheets side by side are as wide as blurred ones: now that it is known better
+        // how they lie, it is looked again which they are.
+        let better = look_of(&seen, |s| s.best().map_or(s.first, |fit| fit.shifts));
+        if better != look {
+            seen.par_iter_mut().for_each(|s| s.fit(better));
+        }
+        Self { seen, look: better }
     }
 
     /// What the marks tell where the model's sheets may be off by so many mm.
@@ -107,7 +107,32 @@ impl<'a> Marks<'a> {
     }
 }
 
+/// The look that explains all marks best, each lying about so: all are seen through one lens, and
+/// printed with one ink.
+fn look_of(seen: &[Seen], shifts: impl Fn(&Seen) -> [Xy; 2] + Sync) -> Look {
+    let looks: Vec<Look> = BLURS
+        .iter()
+        .flat_map(|blur| THROUGHS.map(|through| Look { blur: *blur, through }))
+        .collect();
+    let lefts: Vec<Vec<f64>> = seen.par_iter().map(|s| s.lefts(shifts(s), &looks)).collect();
+    let left = |look: usize| lefts.iter().map(|l| l[look]).sum::<f64>();
+    let best = (0..looks.len()).min_by(|a, b| left(*a).total_cmp(&left(*b)));
+    best.map_or(USUAL, |best| looks[best])
+}
+
 impl Seen<'_> {
+    /// What is left unexplained in each of the looks, the patterns lying so or nearer to each
+    /// other: a blur taken for too little makes two lines of one.
+    fn lefts(&self, shifts: [Xy; 2], looks: &[Look]) -> Vec<f64> {
+        let mut least = vec![f64::INFINITY; looks.len()];
+        for part in [1.0, 0.6, 0.2] {
+            let nearer = about(shifts, |k| (shifts[0][k] - shifts[1][k]) * part);
+            let now = self.patterns.misses(&self.view, &nearer, looks);
+            least.iter_mut().zip(now).for_each(|(least, now)| *least = least.min(now));
+        }
+        least
+    }
+
     /// Fits it anew as it is seen, from where it was found, and from there with either sheet's
     /// lines on the other side of the other's, along either axis or both.
     fn fit(&mut self, look: Look) {
@@ -115,6 +140,7 @@ impl Seen<'_> {
         let turned = [[1.0, 1.0], [-1.0, 1.0], [1.0, -1.0], [-1.0, -1.0], [0.0, 0.0]];
         let starts = turned.map(|by| about(first, |k| (first[0][k] - first[1][k]) * by[k]));
         let mut tried: Vec<[Xy; 2]> = Vec::new();
+        self.fits.clear();
         for start in starts.into_iter().chain([self.view.from(self.patterns.mm)]) {
             let far = |t: &[Xy; 2]| {
                 t.iter().flatten().zip(start.iter().flatten()).any(|(a, b)| (a - b).abs() > 0.5)
@@ -156,7 +182,7 @@ impl Seen<'_> {
     fn tie(&self, model: &Model, off: f64, worse: f64) -> Option<Tie> {
         let least = self.best()?.noise.max(1e-9);
         let expected = Vector2::from(self.expected(model));
-        let pixels = self.patterns.pixels() / (ALIKE * ALIKE);
+        let pixels = self.patterns.pixels() / TOGETHER;
         let weight = |f: &Fit| {
             let away = (Vector2::from(f.apart) - expected).norm() / off;
             (-0.5 * (pixels * (f.noise / least - 1.0) + away * away)).exp()

@@ -18,7 +18,7 @@ const TRIED: usize = 4;
 const COMBED: usize = 5;
 
 /// How the photo shows fine lines.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, PartialEq)]
 pub(crate) struct Look {
     /// The blur in photo pixels.
     pub(crate) blur: f64,
