@@ -5,6 +5,7 @@ use crate::action::Action;
 use crate::command::Command;
 use crate::desk::Desk;
 use crate::dialog::{Dialog, Purpose};
+use crate::standing;
 use crate::step::State;
 use crate::theme::{Palette, strong};
 use eframe::egui::{
@@ -12,7 +13,7 @@ use eframe::egui::{
     Slider, Stroke, StrokeKind, TextEdit, Ui, vec2,
 };
 use garment::Garment;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 pub(crate) fn dialogs(desk: &mut Desk, ui: &mut Ui) {
     notices(desk, ui);
@@ -20,7 +21,7 @@ pub(crate) fn dialogs(desk: &mut Desk, ui: &mut Ui) {
     match dialog {
         Dialog::Unsaved(next) => unsaved(desk, ui, &next),
         Dialog::Path { purpose, text } => path(desk, ui, purpose, text),
-        Dialog::Standing { names, next } => standing(desk, ui, &names, *next),
+        Dialog::Standing { names, next } => may_replace(desk, ui, &names, *next),
         Dialog::Commands { text, chosen } => commands::show(desk, ui, text, chosen),
         Dialog::Calibrate { points_per_inch } => calibrate(desk, ui, points_per_inch),
         Dialog::Walk(stop) => walk::show(desk, ui, stop),
@@ -146,7 +147,7 @@ fn close_for(desk: &mut Desk, next: Action) {
 }
 
 /// Asks whether what stands in the way may go.
-fn standing(desk: &mut Desk, ui: &Ui, names: &[String], next: Action) {
+fn may_replace(desk: &mut Desk, ui: &Ui, names: &[String], next: Action) {
     let (title, place, again) = match &next {
         Action::ExportTo(dir) => ("Replace the films there?", dir.as_path(), Command::Export),
         Action::SaveTo(path) => {
@@ -252,7 +253,9 @@ fn sizes(desk: &mut Desk, ui: &Ui, mut chosen: Vec<String>) {
                     continue;
                 }
                 let mut on = chosen.contains(&name);
-                if ui.checkbox(&mut on, &name).changed() {
+                let there = !standing::films_in(&Path::new(&dir).join(&name)).is_empty();
+                let note = if there { " — takes the place of the films there" } else { "" };
+                if ui.checkbox(&mut on, format!("{name}{note}")).changed() {
                     chosen.retain(|n| *n != name);
                     if on {
                         chosen.push(name);
