@@ -42,11 +42,12 @@ fn seen(
     let (ladder, poses) = find_pose(film, layout, light, options, progress)?;
     let (mut checked, level) = settled(film, layout, light, &ladder, poses, progress)?;
     progress.step("Looking for spots", 3, 4)?;
+    let taking = checked.sheets();
     let look = Look { model: &checked.model, photo: light, film: &ladder[0], layout };
     let spots = look.light().map_or_else(Vec::new, |lamp| {
-        spots::find(&checked.model, light, &level, layout, &lamp, &checked.sheets())
+        spots::find(&checked.model, light, &level, layout, &lamp, &taking)
     });
-    checked.model.settle_frame(&checked.sheets());
+    checked.model.settle_frame(&taking);
     Ok((checked, spots))
 }
 

@@ -202,14 +202,13 @@ impl Patterns {
 
     /// The fit that Gauss-Newton steps come to.
     pub(crate) fn fit(&self, view: &View, start: [Xy; 2], look: Look) -> Option<Fit> {
-        let shifts = self.settled(view, start, look)?;
-        let miss = self.miss(view, &shifts, look)?;
+        let (shifts, miss, matrix) = self.settled(view, start, look)?;
         let from = view.from(self.mm);
         let far = |w: usize| (shifts[w][0] - from[w][0]).hypot(shifts[w][1] - from[w][1]);
         if far(0).max(far(1)) * self.mm > FARTHEST {
             return None;
         }
-        let covariance = self.normal(view, &shifts, look)?.0.try_inverse()?;
+        let covariance = matrix.try_inverse()?;
         // Of the difference of the two shifts, in mm. The places are closer than the photo's
         // pixels, which is all there is to learn from.
         let scale = miss.noise * (self.mm * self.per_pixel / 2.0).powi(2);
@@ -245,23 +244,31 @@ impl Patterns {
         shifts
     }
 
-    /// Gauss-Newton from some shifts to the nearest that fit best (damped, Levenberg 1944).
-    fn settled(&self, view: &View, mut shifts: [Xy; 2], look: Look) -> Option<[Xy; 2]> {
-        let (mut damping, mut noise) = (1e-3, self.miss(view, &shifts, look)?.noise);
+    /// Gauss-Newton from some shifts to the nearest that fit best (damped, Levenberg 1944); with
+    /// what they leave unexplained and their normal matrix.
+    fn settled(
+        &self,
+        view: &View,
+        mut shifts: [Xy; 2],
+        look: Look,
+    ) -> Option<([Xy; 2], Miss, SMatrix<f64, 7, 7>)> {
+        let (mut damping, mut miss) = (1e-3, self.miss(view, &shifts, look)?);
+        let (mut matrix, mut right) = self.normal(view, &shifts, look)?;
         for _ in 0..12 {
-            let (mut matrix, right) = self.normal(view, &shifts, look)?;
+            let mut damped = matrix;
             for k in 3..7 {
-                matrix[(k, k)] *= 1.0 + damping;
+                damped[(k, k)] *= 1.0 + damping;
             }
-            let step = matrix.cholesky()?.solve(&right);
+            let step = damped.cholesky()?.solve(&right);
             let step = step.fixed_rows::<4>(3);
             let mut moved = shifts;
             for (k, by) in step.iter().enumerate() {
                 moved[k / 2][k % 2] += by.clamp(-1.0, 1.0);
             }
-            let now = self.miss(view, &moved, look)?.noise;
-            if now < noise {
-                (shifts, noise, damping) = (moved, now, damping * 0.2);
+            let now = self.miss(view, &moved, look)?;
+            if now.noise < miss.noise {
+                (shifts, miss, damping) = (moved, now, damping * 0.2);
+                (matrix, right) = self.normal(view, &shifts, look)?;
             } else {
                 damping *= 10.0;
             }
@@ -269,7 +276,7 @@ impl Patterns {
                 break;
             }
         }
-        Some(shifts)
+        Some((shifts, miss, matrix))
     }
 
     /// The likeliest shifts of one pattern alone about `from`, likeliest first.
@@ -324,8 +331,12 @@ impl Patterns {
 
     /// What is left unexplained at these shifts.
     fn miss(&self, view: &View, shifts: &[Xy; 2], look: Look) -> Option<Miss> {
-        let blurred = self.blurred(&self.both(shifts), look.blur);
-        let light: Vec<f32> = blurred.into_iter().map(|v| look.lit(v)).collect();
+        self.missed(view, &self.blurred(&self.both(shifts), look.blur), look)
+    }
+
+    /// What is left unexplained where the two are so clear together, blurred.
+    fn missed(&self, view: &View, blurred: &[f32], look: Look) -> Option<Miss> {
+        let light: Vec<f32> = blurred.iter().map(|v| look.lit(*v)).collect();
         let left = self.left(&view.light, &light)?;
         let noise = left / view.light.len() as f64;
         Some(Miss { share: left / view.varies.max(1e-12), noise })
@@ -381,17 +392,12 @@ impl Patterns {
     /// What is left unexplained at these shifts, in each of the looks.
     pub(crate) fn misses(&self, view: &View, shifts: &[Xy; 2], looks: &[Look]) -> Vec<f64> {
         let both = self.both(shifts);
-        let mut last: Option<(f64, Vec<f32>)> = None;
-        let mut miss = |look: &Look| {
-            let blurred = match last.take() {
-                Some((blur, blurred)) if blur == look.blur => blurred,
-                _ => self.blurred(&both, look.blur),
-            };
-            let light: Vec<f32> = blurred.iter().map(|v| look.lit(*v)).collect();
-            last = Some((look.blur, blurred));
-            self.left(&view.light, &light).unwrap_or(f64::INFINITY) / view.light.len() as f64
-        };
-        looks.iter().map(&mut miss).collect()
+        let alike = looks.chunk_by(|a, b| a.blur == b.blur);
+        let misses = alike.flat_map(|looks| {
+            let blurred = self.blurred(&both, looks[0].blur);
+            looks.iter().map(move |look| self.missed(view, &blurred, *look))
+        });
+        misses.map(|miss| miss.map_or(f64::INFINITY, |miss| miss.noise)).collect()
     }
 
     /// How clear both are together at these shifts.
@@ -423,11 +429,7 @@ impl Patterns {
     fn moved(&self, clear: &[f32], by: Xy) -> Vec<f32> {
         let mut out = Vec::with_capacity(clear.len());
         self.slide(clear, by, |low, top, part| {
-            let across = |row: &[f32], x: usize| row[x + 1] + (row[x] - row[x + 1]) * part[0];
-            out.extend((0..self.width).map(|x| {
-                let (low, top) = (across(low, x), across(top, x));
-                low + (top - low) * part[1]
-            }));
+            out.extend((0..self.width).map(|x| between(low, top, x, part)));
         });
         out
     }
@@ -437,17 +439,13 @@ impl Patterns {
         let mut out = [(); 3].map(|()| Vec::with_capacity(clear.len()));
         let [value, right, down] = &mut out;
         self.slide(clear, by, |low, top, part| {
-            let across = |row: &[f32], x: usize| row[x + 1] + (row[x] - row[x + 1]) * part[0];
             let slope = |row: &[f32], x: usize| row[x] - row[x + 1];
-            value.extend((0..self.width).map(|x| {
-                let (low, top) = (across(low, x), across(top, x));
-                low + (top - low) * part[1]
-            }));
+            value.extend((0..self.width).map(|x| between(low, top, x, part)));
             right.extend((0..self.width).map(|x| {
                 let (low, top) = (slope(low, x), slope(top, x));
                 low + (top - low) * part[1]
             }));
-            down.extend((0..self.width).map(|x| across(top, x) - across(low, x)));
+            down.extend((0..self.width).map(|x| across(top, x, part[0]) - across(low, x, part[0])));
         });
         out
     }
@@ -502,6 +500,17 @@ impl Patterns {
         }
         out
     }
+}
+
+/// The value so far on from a row's cell to the one before it.
+fn across(row: &[f32], x: usize, part: f32) -> f32 {
+    row[x + 1] + (row[x] - row[x + 1]) * part
+}
+
+/// The value so far on from a cell towards the one before it and the row above.
+fn between(low: &[f32], top: &[f32], x: usize, part: [f32; 2]) -> f32 {
+    let (low, top) = (across(low, x, part[0]), across(top, x, part[0]));
+    low + (top - low) * part[1]
 }
 
 /// The sum of rows by their weights.
