@@ -1,6 +1,7 @@
 //! Work with files, done once on a thread: opening, saving, writing films.
 
 use crate::photo::Checked;
+use crate::standing;
 use artwork::Picture;
 use eframe::egui::Context;
 use garment::Garment;
@@ -99,8 +100,8 @@ impl Chore {
 /// Opens a job or a picture.
 pub(crate) fn open(path: &Path) -> Result<Outcome, JobError> {
     let job = file::open(path)?;
-    let is_job = path.extension().is_some_and(|e| e.eq_ignore_ascii_case(file::ENDING));
-    Ok(Outcome::Opened { job: Box::new(job), path: is_job.then(|| path.into()) })
+    let own = standing::is_job(path).then(|| path.into());
+    Ok(Outcome::Opened { job: Box::new(job), path: own })
 }
 
 /// Opens a picture to put into a job that is open; it is looked at first, so that a file that

@@ -15,6 +15,7 @@ use crate::recut::Looked;
 use crate::shop_plan::{self, AtShop};
 use crate::slips::Colors;
 use crate::stages::Stages;
+use crate::standing;
 use crate::step::Step;
 use crate::theme;
 use eframe::egui::{self, Context, Ui};
@@ -365,10 +366,9 @@ impl Desk {
                 self.ask(Action::Photo(path));
                 return;
             }
-            let is_job =
-                path.extension().is_some_and(|e| e.eq_ignore_ascii_case(job::file::ENDING));
             // A picture dropped on a job in progress becomes its artwork.
-            let replace = !is_job && self.job().picture.is_some() && self.path.is_some();
+            let replace =
+                !standing::is_job(&path) && self.job().picture.is_some() && self.path.is_some();
             self.ask(if replace { Action::Replace(path) } else { Action::Open(path) });
         }
     }

@@ -1,6 +1,7 @@
 //! Opens the window on a real screen.
 
 use crate::aside::share_aside;
+use crate::standing;
 use crate::{Desk, DeskError};
 use eframe::egui::{IconData, ViewportBuilder};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -18,9 +19,8 @@ pub fn run(file: Option<PathBuf>) -> Result<(), DeskError> {
         None => (job::demo(), None),
         Some(path) => match job::file::open(&path) {
             Ok(job) => {
-                let own =
-                    path.extension().is_some_and(|e| e.eq_ignore_ascii_case(job::file::ENDING));
-                (job, own.then_some(path))
+                let own = standing::is_job(&path).then_some(path);
+                (job, own)
             }
             Err(source) => return Err(DeskError::File { path, source }),
         },

@@ -2,9 +2,14 @@
 
 use std::path::{Path, PathBuf};
 
+/// Whether a path is a job's, by its ending.
+pub(crate) fn is_job(path: &Path) -> bool {
+    path.extension().is_some_and(|e| e.eq_ignore_ascii_case(job::file::ENDING))
+}
+
 /// A job's file with its ending, which a printer may leave out.
 pub(crate) fn with_ending(path: PathBuf) -> PathBuf {
-    if path.extension().is_some_and(|e| e.eq_ignore_ascii_case(job::file::ENDING)) {
+    if is_job(&path) {
         return path;
     }
     let mut name = path.into_os_string();

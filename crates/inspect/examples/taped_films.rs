@@ -8,7 +8,7 @@
 //! Photographs many made-up taped films and says how well the check judges them.
 //!
 //! `taped_films [--films N] [--first N] [--each N] [--width PX] [--art FOLDER]
-//! [--kind dense|big|sparse|whole] [--hard yes] [--marks no]`
+//! [--kind dense|big|sparse|whole] [--shot ordinary|hard|lifelike] [--marks no]`
 //!
 //! Films are 42 x 36 in at 300 ppi on eight sheets of 13 x 19 in. With `--art`, the folder's
 //! PNG pictures (`*/truth.png` or `*.png`, dark is ink) are laid out instead of made-up shapes;
@@ -40,7 +40,7 @@ struct Arguments {
     art: Option<String>,
     kind: String,
     save: Option<String>,
-    hard: bool,
+    shot: String,
     marks: bool,
 }
 
@@ -53,7 +53,7 @@ fn arguments() -> Arguments {
         art: None,
         kind: "dense".into(),
         save: None,
-        hard: false,
+        shot: "ordinary".into(),
         marks: true,
     };
     let mut words = std::env::args().skip(1);
@@ -66,7 +66,7 @@ fn arguments() -> Arguments {
             "--width" => out.width = value.parse().unwrap(),
             "--art" => out.art = Some(value),
             "--kind" => out.kind = value,
-            "--hard" => out.hard = value == "yes",
+            "--shot" => out.shot = value,
             "--marks" => out.marks = value == "yes",
             "--save" => out.save = Some(value),
             _ => panic!("{word} is not known"),
@@ -133,7 +133,11 @@ fn one(k: u64, arguments: &Arguments, film: &Bitmap, tally: &mut Tally) {
     let mut scene = Scene { film, pages: &pages, ppi: PPI, sheets: &sheets, taped };
     let kind = if k.is_multiple_of(2) { "good" } else { FAULTS[(k / 2 % 7) as usize] };
     tape(&mut scene, &seams, kind, &mut dice);
-    let shot = if arguments.hard { Shot::hard } else { Shot::ordinary };
+    let shot = match arguments.shot.as_str() {
+        "hard" => Shot::hard,
+        "lifelike" => Shot::lifelike,
+        _ => Shot::ordinary,
+    };
     let shot = shot(arguments.width, arguments.width * 2 / 3, dice.next());
     let (photo, _) = photograph(&scene, &shot);
     let photo = through_jpeg(&photo, arguments.save.as_deref());

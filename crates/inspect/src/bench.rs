@@ -20,8 +20,10 @@ use progress::Progress;
 const COARSEST: f64 = 3.5;
 /// The film's cells are so much smaller than the photo's pixels.
 const FINER: f64 = 1.3;
-/// The knots of the unevenness, mm.
-const KNOT: f64 = 90.0;
+/// The unevenness has a knot every so many mm, or, on larger films, so many spans in all: a film's
+/// waves are not seen to be shorter than two.
+const KNOT: f64 = 40.0;
+const SPANS: f64 = 650.0;
 /// A doubtful pose is right if so many of its coarse edges are found.
 const BORNE_OUT: f64 = 0.35;
 /// Marks that are seen as badly as this may be anything, ...
@@ -95,7 +97,9 @@ impl<'a> Bench<'a> {
 
     fn model(&self, camera: Camera) -> Model {
         let middles = self.layout.quads.iter().map(|q| q.middle).collect();
-        Model::new(camera, middles, Mesh::new(self.layout.size[0], self.layout.size[1], KNOT))
+        let [width, height] = self.layout.size;
+        let knot = KNOT.max((width * height / SPANS).sqrt());
+        Model::new(camera, middles, Mesh::new(width, height, knot))
     }
 
     fn photo(&self, level: usize) -> PhotoLevel<'_> {

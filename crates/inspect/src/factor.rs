@@ -1,72 +1,123 @@
-//! A matrix of normal equations, factored (Cholesky) within its envelope: before a row's first
+//! Normal equations, gathered and factored (Cholesky) within their envelope: before a row's first
 //! number there are only noughts, and they stay (George & Liu 1981, chapter 4).
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::DVector;
 
-/// A factored matrix whose diagonal was first scaled to ones.
-pub(crate) struct Factor {
-    /// Which number of the matrix each row is of.
-    order: Vec<usize>,
-    scale: Vec<f64>,
-    /// The rows, each from its first number to its diagonal.
-    rows: Vec<Vec<f64>>,
+/// Where the numbers of a symmetric matrix's lower triangle are kept.
+pub(crate) struct Envelope {
+    /// The first number of each row that is not nought.
+    first: Vec<usize>,
+    /// Where each row begins, and where the last one ends.
+    start: Vec<usize>,
 }
 
-impl Factor {
-    /// Factors a matrix of which the lower triangle is filled, its rows and columns taken in
-    /// this order; nothing where it is not positive definite.
-    pub(crate) fn new(matrix: &DMatrix<f64>, order: &[usize]) -> Option<Self> {
+impl Envelope {
+    /// That of so many numbers of which these depend on each other, each list rising.
+    pub(crate) fn new<L: Iterator<Item = u32>>(
+        numbers: usize,
+        together: impl Iterator<Item = L>,
+    ) -> Self {
+        let mut first: Vec<usize> = (0..numbers).collect();
+        for list in together {
+            let mut list = list.map(|i| i as usize).peekable();
+            let least = list.peek().copied().unwrap_or_default();
+            list.for_each(|i| first[i] = first[i].min(least));
+        }
+        let ends = first.iter().enumerate().scan(0, |end, (i, first)| {
+            *end += i + 1 - first;
+            Some(*end)
+        });
+        let start = std::iter::once(0).chain(ends).collect();
+        Self { first, start }
+    }
+
+    /// How many numbers there are.
+    pub(crate) fn len(&self) -> usize {
+        self.first.len()
+    }
+}
+
+/// A symmetric matrix within an envelope.
+#[derive(Clone)]
+pub(crate) struct Matrix<'a> {
+    envelope: &'a Envelope,
+    data: Vec<f64>,
+}
+
+impl<'a> Matrix<'a> {
+    pub(crate) fn noughts(envelope: &'a Envelope) -> Self {
+        Self { envelope, data: vec![0.0; envelope.start[envelope.len()]] }
+    }
+
+    /// Adds `weight row row^T`. Rows rise, and the envelope is to know of them.
+    pub(crate) fn add(&mut self, row: &[(u32, f64)], weight: f64) {
+        for (k, (i, vi)) in row.iter().enumerate() {
+            let i = *i as usize;
+            let (first, vi) = (self.envelope.first[i], vi * weight);
+            let within = &mut self.data[self.envelope.start[i]..self.envelope.start[i + 1]];
+            for (j, vj) in &row[..=k] {
+                within[*j as usize - first] += vi * vj;
+            }
+        }
+    }
+
+    pub(crate) fn plus(mut self, other: &Self) -> Self {
+        self.data.iter_mut().zip(&other.data).for_each(|(a, b)| *a += b);
+        self
+    }
+}
+
+/// A factored matrix whose diagonal was first scaled to ones.
+pub(crate) struct Factor<'a> {
+    scale: Vec<f64>,
+    matrix: Matrix<'a>,
+}
+
+impl<'a> Factor<'a> {
+    /// Factors a matrix; nothing where it is not positive definite.
+    pub(crate) fn new(mut matrix: Matrix<'a>) -> Option<Self> {
+        let Envelope { first, start } = matrix.envelope;
         let scale: Vec<f64> =
-            order.iter().map(|i| 1.0 / matrix[(*i, *i)].max(1e-30).sqrt()).collect();
-        let mut rows: Vec<Vec<f64>> = Vec::with_capacity(order.len());
-        for (at, i) in order.iter().enumerate() {
-            let value = |j: usize| matrix[((*i).max(order[j]), (*i).min(order[j]))];
-            let first = (0..at).find(|j| value(*j) != 0.0).unwrap_or(at);
-            let mut row: Vec<f64> = (first..=at).map(|j| value(j) * scale[at] * scale[j]).collect();
-            row[at - first] += 1e-12;
-            for j in first..at {
-                let above = &rows[j];
-                let start = first.max(j + 1 - above.len());
-                let known =
-                    dot(&row[start - first..j - first], &above[start + above.len() - j - 1..]);
-                row[j - first] = (row[j - first] - known) / above[above.len() - 1];
+            start[1..].iter().map(|end| 1.0 / matrix.data[end - 1].max(1e-30).sqrt()).collect();
+        for (at, from) in first.iter().copied().enumerate() {
+            let (above, row) = matrix.data.split_at_mut(start[at]);
+            let row = &mut row[..=at - from];
+            row.iter_mut().zip(&scale[from..]).for_each(|(v, s)| *v *= s * scale[at]);
+            row[at - from] += 1e-12;
+            for j in from..at {
+                let above = &above[start[j]..start[j + 1]];
+                let begin = from.max(first[j]);
+                let known = dot(&row[begin - from..j - from], &above[begin - first[j]..]);
+                row[j - from] = (row[j - from] - known) / above[above.len() - 1];
             }
             let (diagonal, known) = row.split_last_mut()?;
             *diagonal = (*diagonal - dot(known, known)).sqrt();
             if diagonal.is_nan() || *diagonal <= 0.0 {
                 return None;
             }
-            rows.push(row);
         }
-        Some(Self { order: order.to_vec(), scale, rows })
-    }
-
-    /// How many numbers there are.
-    pub(crate) fn len(&self) -> usize {
-        self.rows.len()
+        Some(Self { scale, matrix })
     }
 
     /// What the matrix takes to `right`.
     pub(crate) fn solve(&self, right: &DVector<f64>) -> DVector<f64> {
-        let mut x: Vec<f64> =
-            self.order.iter().zip(&self.scale).map(|(i, s)| right[*i] * s).collect();
-        for (i, row) in self.rows.iter().enumerate() {
-            let (before, rest) = x.split_at_mut(i);
-            let known = dot(&row[..row.len() - 1], &before[i + 1 - row.len()..]);
-            rest[0] = (rest[0] - known) / row[row.len() - 1];
+        let Envelope { first, start } = self.matrix.envelope;
+        let row = |i: usize| self.matrix.data[start[i]..start[i + 1]].split_last();
+        let mut x = right.clone();
+        x.iter_mut().zip(&self.scale).for_each(|(x, scale)| *x *= scale);
+        for i in 0..first.len() {
+            let Some((diagonal, row)) = row(i) else { continue };
+            x[i] = (x[i] - dot(row, &x.as_slice()[first[i]..])) / diagonal;
         }
-        for (i, row) in self.rows.iter().enumerate().rev() {
-            let (before, rest) = x.split_at_mut(i);
-            rest[0] /= row[row.len() - 1];
-            for (v, w) in before[i + 1 - row.len()..].iter_mut().zip(row) {
-                *v -= w * rest[0];
-            }
+        for i in (0..first.len()).rev() {
+            let Some((diagonal, row)) = row(i) else { continue };
+            x[i] /= diagonal;
+            let now = x[i];
+            let before = &mut x.as_mut_slice()[first[i]..];
+            before.iter_mut().zip(row).for_each(|(v, w)| *v -= w * now);
         }
-        let mut out = DVector::zeros(right.len());
-        for ((i, s), v) in self.order.iter().zip(&self.scale).zip(x) {
-            out[*i] = v * s;
-        }
-        out
+        x.iter_mut().zip(&self.scale).for_each(|(x, scale)| *x *= scale);
+        x
     }
 }
 
@@ -87,26 +138,39 @@ fn dot(a: &[f64], b: &[f64]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use nalgebra::DMatrix;
 
     /// As nalgebra's own factorisation has it.
     #[test]
     fn it_solves_as_a_full_factorisation_does() {
         const N: usize = 40;
-        let band = |i: usize, j: usize| i.abs_diff(j) < 5 || i.max(j) >= N - 3;
-        let root = DMatrix::from_fn(N, N, |i, j| match i >= j && band(i, j) {
-            true => ((i * 7 + j * 3) % 11) as f64 / 11.0 + if i == j { 3.0 } else { -0.4 },
-            false => 0.0,
-        });
-        let matrix = &root * root.transpose();
+        // Neighbours depend on each other, and all on the last three.
+        let rows: Vec<Vec<(u32, f64)>> = (0..N)
+            .map(|i| {
+                let all = (i..(i + 5).min(N - 3)).chain(N - 3..N);
+                all.map(|j| (j as u32, ((i * 7 + j * 3) % 11) as f64 / 11.0 - 0.3)).collect()
+            })
+            .collect();
+        let envelope = Envelope::new(N, rows.iter().map(|row| row.iter().map(|r| r.0)));
+        let mut matrix = Matrix::noughts(&envelope);
+        let mut full = DMatrix::zeros(N, N);
         let right = DVector::from_fn(N, |i, _| (i as f64 * 0.7).sin());
-        let full = matrix.clone().cholesky().unwrap().solve(&right);
-        let straight: Vec<usize> = (0..N).collect();
-        let mixed: Vec<usize> = (0..N).map(|i| i * 17 % N).collect();
-        for order in [straight, mixed] {
-            let factor = Factor::new(&matrix.lower_triangle(), &order).unwrap();
-            assert_eq!(factor.len(), N);
-            assert!((factor.solve(&right) - &full).norm() < 1e-9 * full.norm());
+        for (row, weight) in rows.iter().chain(&rows).zip(1..) {
+            matrix.add(row, f64::from(weight));
+            for (i, vi) in row {
+                for (j, vj) in row {
+                    full[(*i as usize, *j as usize)] += f64::from(weight) * vi * vj;
+                }
+            }
         }
-        assert!(Factor::new(&-matrix, &[0, 1, 2]).is_none());
+        for i in 0..N {
+            matrix.add(&[(i as u32, 1.0)], 0.5);
+            full[(i, i)] += 0.5;
+        }
+        let expected = full.cholesky().unwrap().solve(&right);
+        let factor = Factor::new(matrix.clone()).unwrap();
+        assert!((factor.solve(&right) - &expected).norm() < 1e-9 * expected.norm());
+        matrix.add(&[(3, 1.0)], -1e6);
+        assert!(Factor::new(matrix).is_none());
     }
 }

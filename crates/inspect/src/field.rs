@@ -32,6 +32,15 @@ impl Mesh {
         self.columns * self.rows
     }
 
+    /// Which coefficient it is if they are counted along the shorter side first.
+    pub(crate) const fn by_short_side(&self, at: usize) -> usize {
+        if self.columns <= self.rows {
+            at
+        } else {
+            at % self.columns * self.rows + at / self.columns
+        }
+    }
+
     /// The weights at a place; places off the grid count as its nearest border.
     pub(crate) fn patch(&self, at: Xy) -> Patch {
         let (i, wx) = weights((at[0] - self.origin[0]) / self.knot, self.columns - 3);

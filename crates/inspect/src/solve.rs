@@ -1,7 +1,7 @@
 //! The joint least squares: the camera, every sheet and the unevenness at once.
 
 use crate::edges::Edge;
-use crate::factor::Factor;
+use crate::factor::{Envelope, Factor, Matrix};
 use crate::marks::Tie;
 use crate::model::{ARM, Freedom, Model, SHEET, sheet_row};
 use nalgebra::{DMatrix, DVector};
@@ -45,12 +45,18 @@ pub(crate) struct Task<'a> {
 /// Neighbouring edges err alike, so each counts as so much of one that stands alone.
 const ALIKE: f64 = 0.1;
 
+/// How often edges are weighed anew in a solve; the next solve goes on.
+const PASSES: usize = 2;
+
 type Row = Vec<(u32, f64)>;
 
 /// Moves the model to where it explains the edges best; nothing if they do not say enough.
 pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<Solved> {
-    let rows: Vec<Option<Row>> =
-        edges.par_iter().map(|e| model.row(e.at, e.normal, e.sheet, task.freedom)).collect();
+    let prior = Prior::new(model, task);
+    let rows: Vec<Option<Row>> = edges
+        .par_iter()
+        .map(|e| Some(prior.order.sorted(model.row(e.at, e.normal, e.sheet, task.freedom)?)))
+        .collect();
     let kept: Vec<(Row, f64, f64)> = rows
         .into_iter()
         .zip(edges)
@@ -63,15 +69,11 @@ pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<So
     // An edge's own noise tells of blurred and of cluttered edges, but not to the letter.
     let trust: Vec<f64> =
         kept.iter().map(|k| typical / k.2.clamp(typical * 0.7, typical * 3.0)).collect();
-    let prior = Prior::new(model, task);
-    // The fields' numbers side by side, so that what touches lies near; what touches all comes last.
-    let (first, field) = (prior.first_field, prior.field);
-    let fields = (first..prior.unknowns).map(|i| first + (i - first) % 3 * field + (i - first) / 3);
-    let order: Vec<usize> = fields.chain(0..first.min(prior.unknowns)).collect();
-    let mut step = DVector::zeros(model.unknowns(task.freedom));
+    let envelope = prior.envelope(&kept);
+    let mut step = DVector::zeros(envelope.len());
     let mut weights = Vec::new();
     let mut factor = None;
-    for pass in 0..4 {
+    for pass in 0..PASSES {
         let misses: Vec<f64> = kept
             .par_iter()
             .zip(&trust)
@@ -97,8 +99,8 @@ pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<So
                 w * (t / spread).powi(2)
             })
             .collect();
-        let (matrix, right) = prior.with_data(&kept, &weights, 1.0);
-        let solved = Factor::new(&matrix, &order)?;
+        let (matrix, right) = prior.with_data(&envelope, &kept, &weights, 1.0);
+        let solved = Factor::new(matrix)?;
         step = solved.solve(&right);
         factor = Some(solved);
     }
@@ -109,12 +111,12 @@ pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<So
     };
     let covariance = match task.covariance {
         true => {
-            let (matrix, _) = prior.with_data(&kept, &weights, ALIKE);
-            Some(sheets(&Factor::new(&matrix, &order)?, model))
+            let (matrix, _) = prior.with_data(&envelope, &kept, &weights, ALIKE);
+            Some(sheets(&Factor::new(matrix)?, &prior.order, model))
         }
         false => None,
     };
-    model.step(step.as_slice());
+    model.step(&prior.order.back(&step));
     let used = weights.iter().filter(|w| **w > 0.0).count();
     Some(Solved { bend, used, covariance })
 }
@@ -128,9 +130,47 @@ pub(crate) fn median(mut values: Vec<f64>) -> f64 {
     *values.select_nth_unstable_by(middle, f64::total_cmp).1
 }
 
+/// The order in which the equations have the model's numbers: the fields' side by side, so that
+/// what touches lies near, and what touches all last.
+struct Order(Vec<u32>);
+
+impl Order {
+    fn new(model: &Model, task: &Task) -> Self {
+        let (all, fields) = (model.unknowns(task.freedom), model.first_field());
+        let (mesh, rest) = (&model.mesh, fields.min(all));
+        let mut places = vec![0; all];
+        for (i, place) in places.iter_mut().enumerate() {
+            *place = if i < fields {
+                all - rest + i
+            } else {
+                let (field, at) = ((i - fields) / mesh.len(), (i - fields) % mesh.len());
+                3 * mesh.by_short_side(at) + field
+            } as u32;
+        }
+        Self(places)
+    }
+
+    fn place(&self, number: usize) -> usize {
+        self.0[number] as usize
+    }
+
+    /// A sum of the model's numbers as one of the equations', rising.
+    fn sorted(&self, row: Vec<(u32, f64)>) -> Row {
+        let mut row: Row = row.into_iter().map(|(i, v)| (self.0[i as usize], v)).collect();
+        row.sort_unstable_by_key(|(place, _)| *place);
+        row
+    }
+
+    /// The equations' numbers as the model's.
+    fn back(&self, solved: &DVector<f64>) -> Vec<f64> {
+        self.0.iter().map(|place| solved[*place as usize]).collect()
+    }
+}
+
 /// What is known of the numbers besides the edges.
 struct Prior {
-    unknowns: usize,
+    order: Order,
+    /// What the numbers are now.
     values: Vec<f64>,
     terms: Vec<Term>,
     first_field: usize,
@@ -141,7 +181,7 @@ struct Prior {
 
 /// A sum of numbers that should come to something.
 struct Term {
-    sum: Vec<(usize, f64)>,
+    sum: Vec<(u32, f64)>,
     to: f64,
     precision: f64,
     /// Whether it was seen by itself, so that it counts in full where edges do in part.
@@ -149,7 +189,7 @@ struct Term {
 }
 
 impl Term {
-    fn nought(sum: Vec<(usize, f64)>, precision: f64) -> Self {
+    fn nought(sum: Vec<(u32, f64)>, precision: f64) -> Self {
         Self { sum, to: 0.0, precision, alone: false }
     }
 }
@@ -158,7 +198,8 @@ impl Prior {
     fn new(model: &Model, task: &Task) -> Self {
         let precision = |sd: f64| 1.0 / (sd * sd);
         let mut terms: Vec<Term> = Vec::new();
-        let mut alone = |i: usize, sd: f64| terms.push(Term::nought(vec![(i, 1.0)], precision(sd)));
+        let mut alone =
+            |i: usize, sd: f64| terms.push(Term::nought(vec![(i as u32, 1.0)], precision(sd)));
         // Distortion of ordinary lenses, and its centre within 1.2 % of the photo's width.
         alone(8, 0.1);
         alone(9, 0.05);
@@ -180,7 +221,7 @@ impl Prior {
                 (0..model.sheets.len()).filter(|s| task.sheets[*s]).map(Model::first_of).collect();
             for k in 0..SHEET {
                 let share = 1.0 / taking.len().max(1) as f64;
-                let sum = taking.iter().map(|f| (f + k, share)).collect();
+                let sum = taking.iter().map(|f| ((f + k) as u32, share)).collect();
                 terms.push(Term::nought(sum, precision(1e-3)));
             }
             terms.extend(task.ties.iter().flat_map(|tie| tied(model, tie)));
@@ -196,17 +237,20 @@ impl Prior {
             {
                 let at = first_field + k * field;
                 for bend in &bends {
-                    let moved = bend.iter().map(|(i, w)| (at + i, *w)).collect();
+                    let moved = bend.iter().map(|(i, w)| ((at + i) as u32, *w)).collect();
                     terms.push(Term::nought(moved, precision(tau)));
                 }
                 // Flat parts of the fields are the camera's too.
-                let flat = |i| Term::nought(vec![(at + i, 1.0)], precision(whole));
+                let flat = |i| Term::nought(vec![((at + i) as u32, 1.0)], precision(whole));
                 terms.extend((0..field).map(flat));
             }
         }
+        let order = Order::new(model, task);
+        let terms = terms.into_iter();
+        let terms = terms.map(|t| Term { sum: order.sorted(t.sum), ..t }).collect();
         Self {
-            unknowns: model.unknowns(task.freedom),
             values: model.values(task.freedom),
+            order,
             terms,
             first_field,
             field,
@@ -215,26 +259,33 @@ impl Prior {
         }
     }
 
-    /// The normal equations of the prior and the edges, the lower triangle filled.
-    fn with_data(
+    /// Where the equations of these edges have numbers.
+    fn envelope(&self, kept: &[(Row, f64, f64)]) -> Envelope {
+        let rows = kept.iter().map(|k| &k.0).chain(self.terms.iter().map(|t| &t.sum));
+        Envelope::new(self.values.len(), rows.map(|row| row.iter().map(|r| r.0)))
+    }
+
+    /// The normal equations of the prior and the edges.
+    fn with_data<'a>(
         &self,
+        envelope: &'a Envelope,
         kept: &[(Row, f64, f64)],
         weights: &[f64],
         share: f64,
-    ) -> (DMatrix<f64>, DVector<f64>) {
+    ) -> (Matrix<'a>, DVector<f64>) {
         // A fixed number of parts, so that the sums do not depend on how many threads there are.
         const PARTS: usize = 4;
-        let n = self.unknowns;
+        let noughts = || (Matrix::noughts(envelope), DVector::zeros(envelope.len()));
         let chunk = kept.len().div_ceil(PARTS).max(1);
-        let parts: Vec<(DMatrix<f64>, DVector<f64>)> = kept
+        let parts: Vec<(Matrix, DVector<f64>)> = kept
             .par_chunks(chunk)
             .zip(weights.par_chunks(chunk))
             .map(|(kept, weights)| {
-                let (mut matrix, mut right) = (DMatrix::zeros(n, n), DVector::zeros(n));
+                let (mut matrix, mut right) = noughts();
                 for ((row, shift, _), weight) in kept.iter().zip(weights) {
                     let weight = weight * share;
                     if weight > 0.0 {
-                        add_row(&mut matrix, row, weight);
+                        matrix.add(row, weight);
                         for (i, v) in row {
                             right[*i as usize] += v * weight * shift;
                         }
@@ -243,31 +294,27 @@ impl Prior {
                 (matrix, right)
             })
             .collect();
-        let mut parts = parts.into_iter();
         let (mut matrix, mut right) =
-            parts.next().unwrap_or_else(|| (DMatrix::zeros(n, n), DVector::zeros(n)));
-        for (m, r) in parts {
-            matrix += m;
-            right += r;
+            parts.iter().fold(noughts(), |all, part| (all.0.plus(&part.0), all.1 + &part.1));
+        let mut now = DVector::zeros(envelope.len());
+        for (number, value) in self.values.iter().enumerate() {
+            now[self.order.place(number)] = *value;
         }
         for Term { sum, to, precision, alone } in &self.terms {
             let precision = precision * if *alone { share / ALIKE } else { 1.0 };
-            let now: f64 = sum.iter().map(|(i, w)| w * self.values[*i]).sum();
-            for (i, wi) in sum {
-                right[*i] += wi * precision * (to - now);
-                for (j, wj) in sum {
-                    if i >= j {
-                        matrix[(*i, *j)] += wi * wj * precision;
-                    }
-                }
+            let now: f64 = sum.iter().map(|(i, w)| w * now[*i as usize]).sum();
+            for (i, w) in sum {
+                right[*i as usize] += w * precision * (to - now);
             }
+            matrix.add(sum, precision);
         }
         (matrix, right)
     }
 
     /// The bends' standard deviations that make what was found likeliest.
     fn better_bend(&self, model: &Model, step: &DVector<f64>, factor: &Factor) -> Bend {
-        let after: Vec<f64> = self.values.iter().zip(step.iter()).map(|(v, s)| v + s).collect();
+        let step = self.order.back(step);
+        let after: Vec<f64> = self.values.iter().zip(step).map(|(v, s)| v + s).collect();
         let one = |fields: &[usize], tau: f64, floor: f64, ceiling: f64| {
             let mut energy = 0.0;
             for field in fields {
@@ -293,7 +340,7 @@ impl Prior {
         let sum: f64 = (0..PROBES)
             .into_par_iter()
             .map(|probe| {
-                let mut vector = DVector::zeros(self.unknowns);
+                let mut vector = DVector::zeros(self.values.len());
                 let mut state = probe.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
                 for field in fields {
                     let at = self.first_field + field * self.field;
@@ -303,7 +350,7 @@ impl Prior {
                             .wrapping_add(1_442_695_040_888_963_407);
                         let sign = if state >> 63 == 1 { 1.0 } else { -1.0 };
                         for (i, w) in bend {
-                            vector[at + i] += w * sign;
+                            vector[self.order.place(at + i)] += w * sign;
                         }
                     }
                 }
@@ -326,7 +373,7 @@ fn tied(model: &Model, tie: &Tie) -> [Term; 2] {
         let of = |sheet: usize, sign: f64| {
             let row = sheet_row(tie.at, model.middles[sheet], axis);
             let first = Model::first_of(sheet);
-            row.into_iter().enumerate().map(move |(k, v)| (first + k, sign * v))
+            row.into_iter().enumerate().map(move |(k, v)| ((first + k) as u32, sign * v))
         };
         let sum = of(a, 1.0).chain(of(b, -1.0)).collect();
         let to = axis[0] * tie.apart[0] + axis[1] * tie.apart[1];
@@ -334,26 +381,14 @@ fn tied(model: &Model, tie: &Tie) -> [Term; 2] {
     })
 }
 
-/// Adds `weight row row^T` to the lower triangle. Rows rise.
-fn add_row(matrix: &mut DMatrix<f64>, row: &Row, weight: f64) {
-    let n = matrix.nrows();
-    let data = matrix.as_mut_slice();
-    for (k, (j, vj)) in row.iter().enumerate() {
-        let column = &mut data[*j as usize * n..][..n];
-        let vj = vj * weight;
-        for (i, vi) in &row[k..] {
-            column[*i as usize] += vi * vj;
-        }
-    }
-}
-
 /// The covariance of the sheets' numbers.
-fn sheets(factor: &Factor, model: &Model) -> DMatrix<f64> {
-    let (first, count) = (Model::first_of(0), SHEET * model.sheets.len());
+fn sheets(factor: &Factor, order: &Order, model: &Model) -> DMatrix<f64> {
+    // They stand side by side in the equations too.
+    let (first, count) = (order.place(Model::first_of(0)), SHEET * model.sheets.len());
     let columns: Vec<DVector<f64>> = (0..count)
         .into_par_iter()
         .map(|k| {
-            let mut unit = DVector::zeros(factor.len());
+            let mut unit = DVector::zeros(order.0.len());
             unit[first + k] = 1.0;
             factor.solve(&unit).rows(first, count).into_owned()
         })

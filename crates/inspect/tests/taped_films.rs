@@ -435,7 +435,8 @@ fn marks_on_each_other_are_told_apart_or_known_to_be_unsure() {
         let mut taped = vec![Taped::WELL; 4];
         taped[3] = slipped(slip * 0.8, slip * 0.6, 0.0);
         let scene = Scene { pages: &pages, ppi: FINE, ..scene(&film, &sheets, &taped) };
-        let shot = Shot { waves: 0.4, shifts: 0.01, ..Shot::ordinary(1800, 1200, seed) };
+        let ordinary = Shot::ordinary(1800, 1200, seed);
+        let shot = Shot { waves: 0.4, shifts: 0.01, lengths: [250.0, 900.0], ..ordinary };
         let (photo, corners) = photograph(&scene, &shot);
         let plan = plan(&film, &sheets, &seams, &marks);
         let plan = Film { resolution: Resolution::ppi(FINE), ..plan };

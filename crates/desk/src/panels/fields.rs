@@ -286,29 +286,32 @@ pub(crate) fn choice<T: PartialEq + Copy>(
     row(ui, label, why, |ui, words| {
         let width = (FIELD + 28.0).min(ui.available_width());
         let combo = ComboBox::from_id_salt(label).selected_text(name).width(width).height(420.0);
-        chosen = list(ui, combo, words, |ui| {
-            let mut chosen = None;
-            for (value, name, tip) in options {
-                if ui.selectable_label(*value == now, *name).on_hover_text(*tip).clicked() {
-                    chosen = Some(*value);
-                }
-            }
-            chosen
-        });
+        let options = options.iter().map(|(value, name, tip)| (*value, *value == now, *name, *tip));
+        chosen = list(ui, combo, words, options);
     });
     chosen.filter(|c| *c != now)
 }
 
-/// A list that opens, with its label. It closes when something is chosen, by the keyboard too,
+/// A list that opens, with its label: values, whether each is the one now, their names, and what
+/// is said of each while the pointer rests on it. It closes when something is chosen, by the keyboard too,
 /// and the keyboard then goes on from it.
-pub(crate) fn list<T>(
+pub(crate) fn list<'a, T>(
     ui: &mut Ui,
     combo: ComboBox,
     words: &Response,
-    options: impl FnOnce(&mut Ui) -> Option<T>,
+    options: impl Iterator<Item = (T, bool, impl Into<String>, &'a str)>,
 ) -> Option<T> {
     let shown = combo.show_ui(ui, |ui| {
-        let chosen = options(ui);
+        let mut chosen = None;
+        for (value, is_now, name, tip) in options {
+            let mut label = ui.selectable_label(is_now, name.into());
+            if !tip.is_empty() {
+                label = label.on_hover_text(tip);
+            }
+            if label.clicked() {
+                chosen = Some(value);
+            }
+        }
         if chosen.is_some() {
             ui.close();
         }

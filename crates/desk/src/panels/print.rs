@@ -7,7 +7,7 @@ use crate::standing;
 use crate::step::{State, Step};
 use eframe::egui::{Button, TextEdit, Ui};
 use sheets::Assembly;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     let wrong: Vec<(Step, String)> = Step::ALL[..4]
@@ -78,15 +78,20 @@ fn will_write(desk: &Desk, ui: &mut Ui, dir: &str) {
     let pages =
         if sheets == 1 { "one page".to_owned() } else { format!("{sheets} pages, one a sheet") };
     let screens = desk.stages.shown().map_or(0, |film| film.screens.len());
-    let film = match (desk.job().inks.is_some(), desk.stages.planned_screen()) {
+    let (name, what) = match (desk.job().inks.is_some(), desk.stages.planned_screen()) {
         (false, _) => ("film.pdf", pages),
         (true, None) => ("film-1-….pdf", format!("{screens} films of {pages}")),
         (true, Some(_)) => ("film-1-….pdf", format!("{screens} films, each with its own sheets")),
     };
-    let standing = standing::films_in(dir.trim().as_ref());
-    for (name, what) in [film, ("plan.json", "where each sheet lies".into())] {
-        let start = name.trim_end_matches("1-….pdf");
-        let there = standing.iter().any(|standing| standing.starts_with(start));
+    let dir = Path::new(dir.trim());
+    let films = match desk.job().inks {
+        None => dir.join(name).exists(),
+        Some(_) => standing::films_in(dir).iter().any(|film| film.starts_with("film-")),
+    };
+    let plan = dir.join("plan.json").exists();
+    for (name, what, there) in
+        [(name, what.as_str(), films), ("plan.json", "where each sheet lies", plan)]
+    {
         let note = if there { " — takes the place of the one there" } else { "" };
         fields::says(ui, format!("{name}: {what}{note}"));
     }

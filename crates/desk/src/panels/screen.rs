@@ -180,16 +180,9 @@ fn edit(
                 let combo = ComboBox::from_id_salt(label)
                     .selected_text(spoken(shown))
                     .width(ui.available_width().min(152.0));
-                let chosen = fields::list(ui, combo, words, |ui| {
-                    let mut chosen = None;
-                    for (i, name) in names.iter().enumerate() {
-                        if ui.selectable_label(i == before, spoken(name)).clicked() {
-                            chosen = Some(i);
-                        }
-                    }
-                    chosen
-                });
-                index = chosen.unwrap_or(before);
+                let options =
+                    names.iter().enumerate().map(|(i, name)| (i, i == before, spoken(name), ""));
+                index = fields::list(ui, combo, words, options).unwrap_or(before);
             });
             choice.choose(index);
             index != before

@@ -147,25 +147,14 @@ fn by_name(ui: &mut Ui, now: &Stock, unit: measure::Unit) -> Option<Stock> {
                 .selected_text(name.unwrap_or("own size"))
                 .width(152.0)
                 .height(420.0);
-            chosen = fields::list(ui, combo, words, |ui| {
-                let mut chosen = None;
-                for stock in Stock::all() {
-                    let size = format!(
-                        "{} × {}",
-                        stock.size.width.show(unit),
-                        stock.size.height.show(unit)
-                    );
-                    let shown = if stock.roll || stock.name.contains('x') {
-                        stock.name.clone()
-                    } else {
-                        format!("{}, {size}", stock.name)
-                    };
-                    if ui.selectable_label(name == Some(stock.name.as_str()), shown).clicked() {
-                        chosen = Some(stock);
-                    }
-                }
-                chosen
+            let options = Stock::all().into_iter().map(|stock| {
+                let (width, height) = (stock.size.width.show(unit), stock.size.height.show(unit));
+                let says_size = stock.roll || stock.name.contains('x');
+                let size = if says_size { String::new() } else { format!(", {width} × {height}") };
+                let (is_now, shown) = (name == Some(&*stock.name), stock.name.clone() + &size);
+                (stock, is_now, shown, "")
             });
+            chosen = fields::list(ui, combo, words, options);
         },
     );
     chosen

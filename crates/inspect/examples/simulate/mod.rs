@@ -3,6 +3,8 @@
 //!
 //! It shares no code with the check. Everything is decided by the seed.
 
+mod life;
+
 use bitmap::Bitmap;
 use inspect::{Mark, Photo, Sheet, Tone};
 use rayon::prelude::*;
@@ -94,8 +96,14 @@ pub struct Shot {
     /// The height of the film's waves, and of its shifts in the plane, mm.
     pub waves: f64,
     pub shifts: f64,
+    /// The shortest and the longest waves, mm.
+    pub lengths: [f64; 2],
     /// How far ink spreads past its edge, mm.
     pub growth: f64,
+    /// How bright the table is where the film is not, of what the camera takes at most.
+    pub bright: f64,
+    /// Whether it shows all that real photographs show.
+    pub lifelike: bool,
     pub seed: u64,
 }
 
@@ -120,8 +128,17 @@ impl Shot {
             waves: d.within(0.3, 1.5),
             shifts: d.within(0.0, 0.05),
             growth: d.within(-0.02, 0.04),
+            lengths: [250.0, 900.0].map(|v| v * Dice(seed ^ 83).within(0.4, 1.0)),
+            bright: 0.75,
+            lifelike: false,
             seed: d.next(),
         }
+    }
+
+    /// An ordinary one with tape, dust, creases, reflections, and a camera that sharpens.
+    pub fn lifelike(width: u32, height: u32, seed: u64) -> Self {
+        let bright = Dice(seed ^ 71).within(0.55, 1.15);
+        Self { bright, lifelike: true, ..Self::ordinary(width, height, seed) }
     }
 }
 
@@ -150,10 +167,9 @@ impl Shot {
 struct Waves(Vec<[f64; 4]>);
 
 impl Waves {
-    fn new(height: f64, dice: &mut Dice) -> Self {
+    fn new(height: f64, [short, long]: [f64; 2], dice: &mut Dice) -> Self {
         let all = (0..5).map(|_| {
-            let (length, way) =
-                (dice.within(250.0, 900.0), dice.within(0.0, std::f64::consts::TAU));
+            let (length, way) = (dice.within(short, long), dice.within(0.0, std::f64::consts::TAU));
             let k = std::f64::consts::TAU / length;
             [k * way.cos(), k * way.sin(), dice.within(0.0, 6.3), height * dice.within(0.1, 0.4)]
         });
@@ -174,6 +190,7 @@ struct Way {
     centre: [f64; 2],
     mirror: f64,
     lift: Waves,
+    creases: life::Creases,
     shift: [Waves; 2],
 }
 
@@ -196,17 +213,21 @@ impl Way {
         let aim = [dice.within(-15.0, 15.0), dice.within(-15.0, 15.0), 0.0];
         let back = [0, 1, 2].map(|k| -rotation[2][k] * distance);
         let eye = [aim[0] + back[0], aim[1] + back[1], back[2]];
-        let lift = Waves::new(shot.waves, &mut dice);
-        let shift = [Waves::new(shot.shifts, &mut dice), Waves::new(shot.shifts, &mut dice)];
+        let lift = Waves::new(shot.waves, shot.lengths, &mut dice);
+        let creases = life::Creases::new(size, shot.lifelike, shot.seed);
+        let shift = [
+            Waves::new(shot.shifts, shot.lengths, &mut dice),
+            Waves::new(shot.shifts, shot.lengths, &mut dice),
+        ];
         let mirror = if shot.mirrored { -1.0 } else { 1.0 };
         let half = [w / 2.0, h / 2.0];
         let centre = shot.centre.map(|c| c * w);
-        Self { rotation, eye, focal, half, k: shot.k, centre, mirror, lift, shift }
+        Self { rotation, eye, focal, half, k: shot.k, centre, mirror, lift, creases, shift }
     }
 
     /// Where the photo shows a place (mm from the middle) of the taped film.
     fn see(&self, x: f64, y: f64) -> [f64; 2] {
-        let z = -self.lift.at(x, y);
+        let z = -self.lift.at(x, y) - self.creases.lift(x, y);
         let p = [(x + self.shift[0].at(x, y)) * self.mirror, y + self.shift[1].at(x, y), z];
         let d = [0, 1, 2].map(|k| p[k] - self.eye[k]);
         let q = self.rotation.map(|r| r[0] * d[0] + r[1] * d[1] + r[2] * d[2]);
@@ -274,7 +295,7 @@ pub fn photograph(scene: &Scene, shot: &Shot) -> (Photo, [[f64; 2]; 4]) {
             for (dy, row) in rows.chunks_mut(width).enumerate() {
                 for dx in 0..GRID.min(width - i * GRID) {
                     if near.is_empty() {
-                        row[i * GRID + dx] = table(corners[0], look.size);
+                        row[i * GRID + dx] = look.table(corners[0]);
                         continue;
                     }
                     let at = |sx: usize, sy: usize| {
@@ -301,8 +322,14 @@ pub fn photograph(scene: &Scene, shot: &Shot) -> (Photo, [[f64; 2]; 4]) {
             }
         }
     });
+    if shot.lifelike {
+        life::unclean(&mut light, width, shot.seed);
+    }
     let light = blurred(light, width, shot.blur);
-    let grey = developed(&light, width, shot);
+    let mut grey = developed(&light, width, shot);
+    if shot.lifelike {
+        grey = life::processed(&grey, width, shot.seed);
+    }
     let [x, y] = [size[0] / 2.0, size[1] / 2.0];
     let corners = [[-x, -y], [x, -y], [x, y], [-x, y]].map(|c| way.see(c[0], c[1]));
     (Photo { width: shot.width, height: shot.height, grey, tone: Tone::Srgb }, corners)
@@ -317,6 +344,7 @@ struct Look<'a> {
     growth: f64,
     /// Each sheet's frame, in mm from the film's middle.
     frames: Vec<[f64; 4]>,
+    clutter: Option<life::Clutter>,
 }
 
 const THROUGH_FILM: f32 = 0.94;
@@ -326,8 +354,10 @@ impl<'a> Look<'a> {
         let pixel = 25.4 / scene.ppi;
         let size = [f64::from(scene.film.width()) * pixel, f64::from(scene.film.height()) * pixel];
         let through_ink = Dice(shot.seed ^ 5).within(0.01, 0.08) as f32;
-        let frames = (0..scene.sheets.len()).map(|s| frame(scene, s, pixel, size)).collect();
-        Self { scene, pixel, size, through_ink, growth: shot.growth, frames }
+        let frames: Vec<[f64; 4]> =
+            (0..scene.sheets.len()).map(|s| frame(scene, s, pixel, size)).collect();
+        let clutter = shot.lifelike.then(|| life::Clutter::new(scene, &frames, shot.seed));
+        Self { scene, pixel, size, through_ink, growth: shot.growth, frames, clutter }
     }
 
     /// The sheets that may lie between the four places.
@@ -346,7 +376,10 @@ impl<'a> Look<'a> {
     }
 
     fn light(&self, at: [f64; 2], near: &[usize]) -> f32 {
-        let mut light = table(at, self.size);
+        let mut light = self.table(at);
+        if let Some(clutter) = &self.clutter {
+            light *= clutter.tape(at);
+        }
         for s in near {
             let taped = self.scene.taped[*s];
             let [x0, y0, x1, y1] = self.frames[*s];
@@ -373,9 +406,22 @@ impl<'a> Look<'a> {
                 _ => [middle[0] + r[0], middle[1] + r[1]],
             };
             let ink = self.ink(from, lies);
-            light *= THROUGH_FILM * (1.0 - ink * (1.0 - self.through_ink));
+            light *= match &self.clutter {
+                Some(clutter) => clutter.through(*s, at, ink),
+                None => THROUGH_FILM * (1.0 - ink * (1.0 - self.through_ink)),
+            };
         }
         light
+    }
+
+    /// The bright table, which ends some way beyond the film.
+    fn table(&self, at: [f64; 2]) -> f32 {
+        let beyond = (at[0].abs() - self.size[0] / 2.0).max(at[1].abs() - self.size[1] / 2.0);
+        match &self.clutter {
+            Some(clutter) => clutter.table(beyond),
+            None if beyond > 70.0 => 0.25,
+            None => 1.0,
+        }
     }
 
     /// A sheet's ink at a film place, between pixels.
@@ -401,12 +447,6 @@ impl<'a> Look<'a> {
             (cover + spread).clamp(0.0, 1.0)
         }
     }
-}
-
-/// The bright table, which ends some way beyond the film.
-fn table(at: [f64; 2], size: [f64; 2]) -> f32 {
-    let (x, y) = (at[0].abs() - size[0] / 2.0, at[1].abs() - size[1] / 2.0);
-    if x.max(y) > 70.0 { 0.25 } else { 1.0 }
 }
 
 /// An upright sheet's frame in mm from the film's middle.
@@ -457,7 +497,7 @@ fn developed(light: &[f32], width: usize, shot: &Shot) -> Vec<u8> {
         let v = y as f64 / height as f64 - 0.5;
         for (x, out) in out.iter_mut().enumerate() {
             let u = x as f64 / width as f64 - 0.5;
-            let lamp = 0.75 * (1.0 + sx * u + sy * v - bow * (u * u + v * v));
+            let lamp = shot.bright * (1.0 + sx * u + sy * v - bow * (u * u + v * v));
             let value = lamp * f64::from(light[y * width + x]) + 0.003;
             // Shot noise grows with the root of the light.
             let noise = shot.noise * (value.max(0.0).sqrt() + 0.15) * quick_normal(&mut dice);
