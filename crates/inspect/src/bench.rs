@@ -1,7 +1,7 @@
 //! Finer and finer edges: from a coarse pose to every sheet's place.
 
 use crate::camera::Camera;
-use crate::edges::{self, PhotoLevel};
+use crate::edges::{self, Edge, PhotoLevel};
 use crate::faults::identify;
 use crate::field::Mesh;
 use crate::layout::Layout;
@@ -26,6 +26,12 @@ const KNOT: f64 = 40.0;
 const SPANS: f64 = 650.0;
 /// A doubtful pose is right if so many of its coarse edges are found.
 const BORNE_OUT: f64 = 0.35;
+/// How often the camera is taken from the sheets that are found to others, ...
+const GROWTHS: usize = 3;
+/// ... unless so large a share of what they show is found as it is.
+const MOSTLY: f64 = 0.9;
+/// So many edges of a sheet tell little.
+const FEW: f64 = 10.0;
 /// Marks that are seen as badly as this may be anything, ...
 const STRANGE: f64 = 0.5;
 /// ... and a pose at which they are seen so many times better than at any other is right.
@@ -52,6 +58,21 @@ impl Checked {
     pub(crate) fn sheets(&self) -> Vec<bool> {
         self.found.iter().map(|f| matches!(f, Found::InPlace | Found::NotSure)).collect()
     }
+}
+
+/// How many of the edges asked for were found.
+struct Followed {
+    share: f64,
+    /// On each sheet.
+    seen: Vec<f64>,
+}
+
+/// The share of its edges that were found on each sheet, of at least so many that they tell.
+fn seen(samples: &[Sample], edges: &[Edge], sheets: usize) -> Vec<f64> {
+    let mut counts = vec![[0.0, FEW]; sheets];
+    samples.iter().for_each(|sample| counts[sample.sheet][1] += 1.0);
+    edges.iter().for_each(|edge| counts[edge.sheet][0] += 1.0);
+    counts.into_iter().map(|[found, all]| found / all).collect()
 }
 
 /// The film and the photo at all levels.
@@ -125,26 +146,27 @@ impl<'a> Bench<'a> {
         }
         for pose in poses {
             let mut model = self.model(pose.camera);
-            let mut share = 0.0;
-            for level in (2..self.levels.len()).rev() {
-                let samples = self.samples(level, &all);
-                for reach in [8, 6] {
-                    let edges = edges::find(&samples, &model, &self.photo(level), reach);
-                    let task = Task {
-                        freedom: Freedom::Camera,
-                        bend: Bend::default(),
-                        sheets: &all,
-                        ties: &[],
-                        covariance: false,
-                    };
-                    let used = solve(&mut model, &edges, &task).map_or(0, |s| s.used);
-                    share = used as f64 / samples.len().max(1) as f64;
+            let mut followed = self.follow(&mut model, &all);
+            // Where some sheets are seen and others are not, those that are show where the others
+            // should be.
+            for _ in 0..GROWTHS {
+                let most = followed.seen.iter().copied().fold(0.0, f64::max);
+                if most < BORNE_OUT || followed.share > MOSTLY * most {
+                    break;
                 }
+                let taking: Vec<bool> = followed.seen.iter().map(|s| *s > 0.5 * most).collect();
+                let mut grown = model.clone();
+                self.follow(&mut grown, &taking);
+                let further = self.follow(&mut grown, &all);
+                if further.share <= followed.share {
+                    break;
+                }
+                (model, followed) = (grown, further);
             }
-            judged.push((share, model.camera));
+            judged.push((followed.share, model.camera));
         }
         judged.sort_by(|a, b| b.0.total_cmp(&a.0));
-        if !sure && judged[0].0 < BORNE_OUT {
+        if judged[0].0 < BORNE_OUT {
             return Err(InspectError::NotFound);
         }
         let far = 0.01 * self.light.0[0].width as f64;
@@ -161,6 +183,28 @@ impl<'a> Bench<'a> {
         }
         let tie = cameras.len() > 1;
         Ok((cameras.swap_remove(0), tie))
+    }
+
+    /// Takes the camera to where it explains the coarse edges of some sheets.
+    fn follow(&self, model: &mut Model, sheets: &[bool]) -> Followed {
+        let mut followed = Followed { share: 0.0, seen: vec![0.0; sheets.len()] };
+        for level in (2..self.levels.len()).rev() {
+            let samples = self.samples(level, sheets);
+            for reach in [8, 6] {
+                let edges = edges::find(&samples, model, &self.photo(level), reach);
+                let task = Task {
+                    freedom: Freedom::Camera,
+                    bend: Bend::default(),
+                    sheets,
+                    ties: &[],
+                    covariance: false,
+                };
+                let used = solve(model, &edges, &task).map_or(0, |s| s.used);
+                let share = used as f64 / samples.len().max(1) as f64;
+                followed = Followed { share, seen: seen(&samples, &edges, sheets.len()) };
+            }
+        }
+        followed
     }
 
     /// The one of several poses at which the marks are seen that are printed on the film.

@@ -12,8 +12,9 @@ use rayon::prelude::*;
 /// The side of a cell in mm, and how many cells a sheet may have slipped.
 const CELL: f64 = 2.0;
 const SLIP: usize = 6;
-/// Below this correlation a sheet is compared with all others, ...
-const DOUBT: f64 = 0.75;
+/// Below this correlation a sheet is compared with all others and with itself turned and mirrored
+/// (one that looks much like its mirror image correlates with that too), ...
+const DOUBT: f64 = 0.9;
 /// ... and is another if that correlates better by this.
 const BETTER: f64 = 0.05;
 /// Less ink than this share of the expected: the sheet is missing.
