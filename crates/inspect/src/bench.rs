@@ -11,6 +11,7 @@ use crate::model::{Freedom, Model};
 use crate::pose::{self, Pose};
 use crate::rough::{Ladder, apart};
 use crate::samples::{Choice, FilmLevel, Sample, choose};
+use crate::sharpness;
 use crate::solve::{Bend, Solved, Task, solve};
 use crate::{Film, Found, InspectError, marks};
 use nalgebra::DMatrix;
@@ -40,6 +41,8 @@ const SURER: f64 = 1.5;
 const UNSETTLED: f64 = 0.5;
 /// ... and how far after.
 const SETTLED: f64 = 0.1;
+/// The film is blurred by so many pixels to be compared with the photo's finest level.
+const BLUR: f64 = 1.25;
 /// A usual lens's focal length in photo widths.
 const FOCAL: f64 = 0.95;
 
@@ -110,7 +113,7 @@ impl<'a> Bench<'a> {
             let mm = cell * layout.pixel * f64::from(1_u32 << k);
             let photo_pixel = pixel * f64::from(1_u32 << k);
             // The photo's own blur is over a pixel wide only where pixels are not means.
-            let sigma = if k == 0 { 1.25 } else { 0.6 } * photo_pixel / mm;
+            let sigma = if k == 0 { BLUR } else { 0.6 } * photo_pixel / mm;
             FilmLevel { cover: cover.blurred(sigma), mm, sigma }
         });
         Ok(Self { film, layout, light, levels: levels.collect(), pixel })
@@ -256,7 +259,8 @@ impl<'a> Bench<'a> {
                 let photo = self.photo(level);
                 let edges = edges::find(&samples, &model, &photo, *reach);
                 if level == 0 && pass == 1 {
-                    marks = Marks::find(self.film, self.layout, &model, &photo, &sheets);
+                    let blur = sharpness::blur(&samples, BLUR, &model, &photo);
+                    marks = Marks::find(self.film, self.layout, &model, &photo, &sheets, blur);
                     ties = marks.ties(&model, UNSETTLED);
                 }
                 // A mark that the rest speaks against was mistaken for something else.
@@ -282,12 +286,81 @@ impl<'a> Bench<'a> {
             }
         }
         let covariance = last.and_then(|s| s.covariance);
-        // Two of its marks where they belong are as good as a drawing.
-        for (s, found) in found.iter_mut().enumerate().filter(|(_, f)| **f == Found::NotSure) {
-            if ties.iter().filter(|tie| tie.sheets.contains(&s)).count() > 1 {
-                *found = Found::InPlace;
+        // Two of its marks where they belong are as good as a drawing, and two that are not there
+        // make one doubtful.
+        for (s, found) in found.iter_mut().enumerate() {
+            let marked = ties.iter().filter(|tie| tie.sheets.contains(&s)).count() > 1;
+            match (&found, marked, marks.without(s) > 1) {
+                (Found::InPlace, _, true) => *found = Found::NotSure,
+                (Found::NotSure, true, false) => *found = Found::InPlace,
+                _ => {}
             }
         }
         Ok(Checked { model, found, covariance, tie: false })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Sheet;
+    use crate::grey::Grey;
+    use bitmap::Bitmap;
+    use measure::Resolution;
+
+    /// Discs of ink, evenly strewn.
+    fn drawing(width: u32, height: u32) -> Bitmap {
+        let strewn = |i: u32, by: u32, most: u32| i.wrapping_mul(by).wrapping_mul(i + 7) % most;
+        let discs: Vec<[u32; 3]> = (1..160)
+            .map(|i| [strewn(i, 7919, width), strewn(i, 6271, height), 12 + strewn(i, 31, 40)])
+            .collect();
+        Bitmap::from_fn(width, height, |x, y| {
+            discs.iter().any(|[u, v, r]| x.abs_diff(*u).pow(2) + y.abs_diff(*v).pow(2) < r * r)
+        })
+    }
+
+    #[test]
+    fn sheets_that_are_seen_show_where_the_others_are() {
+        let (width, height) = (1417, 1134);
+        let raster = drawing(width, height);
+        let sheets: Vec<Sheet> = (0..4)
+            .map(|k| {
+                let left = f64::from(k) * 344.0;
+                Sheet::upright(format!("A{k}"), left, 0.0, 384.0, f64::from(height))
+            })
+            .collect();
+        let film = Film {
+            raster: &raster,
+            resolution: Resolution::ppi(120.0),
+            sheets,
+            seams: Vec::new(),
+            marks: Vec::new(),
+        };
+        let layout = Layout::new(&film);
+        let corners = [[150.0, 60.0], [1050.0, 60.0], [1050.0, 780.0], [150.0, 780.0]];
+        let size = [1200.0, 840.0];
+        let camera = |seen: &[[f64; 2]; 4]| {
+            Camera::through(&layout.corners(), seen, size[0], size[1]).unwrap()
+        };
+        let (truth, mut off) = (camera(&corners), corners);
+        // The right end is three centimetres from where it should be.
+        off[1] = [1110.0, 120.0];
+        off[2] = [1110.0, 840.0];
+        let (wide, high) = (size[0] as usize, size[1] as usize);
+        let px = (0..wide * high).map(|i| {
+            let place = [(i % wide) as f64 + 0.5, (i / wide) as f64 + 0.5];
+            let at = truth.unproject(place, [0.0; 2]).unwrap();
+            let [x, y] = [0, 1].map(|k| (at[k] + layout.size[k] / 2.0) / layout.pixel);
+            let inside = x >= 0.0 && y >= 0.0;
+            if inside && raster.get(x as u32, y as u32) { 4000 } else { 50_000 }
+        });
+        let light = Levels::new(Grey { width: wide, height: high, px: px.collect() }, 40);
+        let bench = Bench::new(&film, &layout, &light, &truth).unwrap();
+        let pose = Pose { camera: camera(&off), score: 0.5 };
+        assert!(apart(&truth, &pose.camera, &layout) > 15.0);
+        let (found, tie) = bench.settle(vec![pose]).unwrap();
+        assert!(!tie);
+        let far = apart(&truth, &found, &layout);
+        assert!(far < 1.0, "{far} photo pixels off");
     }
 }

@@ -12,10 +12,12 @@ use rayon::prelude::*;
 /// The side of a cell in mm, and how many cells a sheet may have slipped.
 const CELL: f64 = 2.0;
 const SLIP: usize = 6;
-/// Below this correlation a sheet is compared with all others and with itself turned and mirrored
-/// (one that looks much like its mirror image correlates with that too), ...
+/// Below this correlation a sheet is compared with itself turned and mirrored (one that looks much
+/// like its mirror image correlates with that too), ...
+const ALIKE: f64 = 0.97;
+/// ... below this with all others as well, ...
 const DOUBT: f64 = 0.9;
-/// ... and is another if that correlates better by this.
+/// ... and is another if that correlates better by this, or lacks but half as much.
 const BETTER: f64 = 0.05;
 /// Less ink than this share of the expected: the sheet is missing.
 const MISSING: f64 = 0.15;
@@ -58,15 +60,17 @@ pub(crate) fn identify(
                 return Found::Missing;
             }
             // A sheet in its place is nearly always found without looking further.
-            if own.match_at(&seen, SLIP, SLIP) >= DOUBT {
+            if own.match_at(&seen, SLIP, SLIP) >= ALIKE {
                 return Found::InPlace;
             }
             let matched = own.match_in(&seen, 1);
-            if matched >= DOUBT {
+            if matched >= ALIKE {
                 return Found::InPlace;
             }
-            let mut best = (matched + BETTER, Found::InPlace);
-            for (t, other) in drawings.iter().enumerate() {
+            let better = (matched + BETTER).min((1.0 + matched) / 2.0);
+            let mut best = (better, Found::InPlace);
+            let compared = drawings.iter().enumerate();
+            for (t, other) in compared.filter(|(t, _)| *t == s || matched < DOUBT) {
                 if (other.width.abs_diff(own.width)).max(other.height.abs_diff(own.height)) > 2 {
                     continue;
                 }

@@ -33,6 +33,7 @@ mod report;
 mod rough;
 mod samples;
 mod screen;
+mod sharpness;
 mod solve;
 mod spots;
 mod weigh;

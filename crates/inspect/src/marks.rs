@@ -9,7 +9,7 @@ use crate::camera::Xy;
 use crate::edges::PhotoLevel;
 use crate::layout::Layout;
 use crate::model::Model;
-use crate::pattern::{Fit, Look, Patterns, USUAL, View};
+use crate::pattern::{COMB, Fit, Look, Patterns, USUAL, View};
 use crate::solve::median;
 use crate::{Film, Mark};
 use nalgebra::{Matrix2, Vector2};
@@ -29,6 +29,9 @@ pub(crate) struct Tie {
 /// A mark of which so large a share is not explained, and so many times that of the middle
 /// mark, is taken for something else.
 const UNLIKE: [f64; 2] = [0.12, 3.0];
+/// Lines without which so many times what they leave is left are not there. (Of lines that are,
+/// 1.7 times and more; where nothing is seen, as much.)
+const ABSENT: f64 = 0.8;
 /// No mark is truer than this, mm.
 const LEAST_SD: f64 = 0.04;
 /// Neighbouring pixels of a photo err alike: deviations are taken to be so much larger.
@@ -56,6 +59,8 @@ struct Seen<'a> {
     /// About where the patterns lie.
     first: [Xy; 2],
     fits: Vec<Fit>,
+    /// The sheet whose lines are not there.
+    absent: Option<usize>,
 }
 
 impl<'a> Marks<'a> {
@@ -68,36 +73,48 @@ impl<'a> Marks<'a> {
         model: &Model,
         photo: &PhotoLevel,
         taking: &[bool],
+        blur: Option<f64>,
     ) -> Self {
+        let blurs = blur.map_or(BLURS.to_vec(), |blur| vec![blur]);
         let told = |m: &&Mark| m.sheets.iter().all(|s| taking[*s]) && m.drawn[0] != m.drawn[1];
         let mut seen: Vec<Seen> = film
             .marks
             .par_iter()
             .filter(told)
             .filter_map(|mark| {
-                let patterns = Patterns::new(mark, layout, photo).grown(model.growth);
+                let patterns = Patterns::new(mark, layout, model, photo).grown(model.growth);
                 let view = patterns.view(model, mark.sheets, photo)?;
                 let (first, _) = patterns.find(&view)?;
-                Some(Seen { mark, patterns, view, first, fits: Vec::new() })
+                Some(Seen { mark, patterns, view, first, fits: Vec::new(), absent: None })
             })
             .collect();
-        let look = look_of(&seen, |s| s.first);
+        let look = look_of(&seen, &blurs, |s| s.first);
         seen.par_iter_mut().for_each(|s| s.fit(look));
         // Lines of two sheets side by side are as wide as blurred ones: now that it is known better
         // how they lie, it is looked again which they are.
-        let better = look_of(&seen, |s| s.best().map_or(s.first, |fit| fit.shifts));
+        let better = look_of(&seen, &blurs, |s| s.best().map_or(s.first, |fit| fit.shifts));
         if better != look {
             seen.par_iter_mut().for_each(|s| s.fit(better));
         }
+        seen.par_iter_mut().for_each(|s| s.absent = s.absent(better));
         Self { seen, look: better }
+    }
+
+    /// At how many marks a sheet's lines are not there, though the other sheet's are.
+    pub(crate) fn without(&self, sheet: usize) -> usize {
+        self.seen.iter().filter(|s| s.absent == Some(sheet)).count()
     }
 
     /// What the marks tell where the model's sheets may be off by so many mm.
     pub(crate) fn ties(&mut self, model: &Model, off: f64) -> Vec<Tie> {
         let look = self.look;
         self.seen.par_iter_mut().for_each(|s| s.fit_near(model, look));
-        let best: Vec<(&Seen, &Fit)> =
-            self.seen.iter().filter_map(|s| Some((s, s.best()?))).collect();
+        let best: Vec<(&Seen, &Fit)> = self
+            .seen
+            .iter()
+            .filter(|s| s.absent.is_none())
+            .filter_map(|s| Some((s, s.best()?)))
+            .collect();
         let middle = |value: fn(&Fit) -> f64| median(best.iter().map(|(_, f)| value(f)).collect());
         let (share, noise) = (middle(|f| f.share), middle(|f| f.noise));
         let most = UNLIKE[0].max(UNLIKE[1] * share);
@@ -109,8 +126,8 @@ impl<'a> Marks<'a> {
 
 /// The look that explains all marks best, each lying about so: all are seen through one lens, and
 /// printed with one ink.
-fn look_of(seen: &[Seen], shifts: impl Fn(&Seen) -> [Xy; 2] + Sync) -> Look {
-    let looks: Vec<Look> = BLURS
+fn look_of(seen: &[Seen], blurs: &[f64], shifts: impl Fn(&Seen) -> [Xy; 2] + Sync) -> Look {
+    let looks: Vec<Look> = blurs
         .iter()
         .flat_map(|blur| THROUGHS.map(|through| Look { blur: *blur, through }))
         .collect();
@@ -136,7 +153,7 @@ impl Seen<'_> {
     /// Fits it anew as it is seen, from where it was found, and from there with either sheet's
     /// lines on the other side of the other's, along either axis or both.
     fn fit(&mut self, look: Look) {
-        let first = self.patterns.combed(&self.view, self.first, look);
+        let first = self.patterns.combed(&self.view, self.first, look, COMB);
         let turned = [[1.0, 1.0], [-1.0, 1.0], [1.0, -1.0], [-1.0, -1.0], [0.0, 0.0]];
         let starts = turned.map(|by| about(first, |k| (first[0][k] - first[1][k]) * by[k]));
         let mut tried: Vec<[Xy; 2]> = Vec::new();
@@ -161,6 +178,15 @@ impl Seen<'_> {
 
     fn best(&self) -> Option<&Fit> {
         self.fits.iter().min_by(|a, b| a.noise.total_cmp(&b.noise))
+    }
+
+    /// Which sheet's lines are not there: those without which the photo is explained better.
+    fn absent(&self, look: Look) -> Option<usize> {
+        let fit = self.best()?;
+        let without = [0, 1].map(|which| self.patterns.without(&self.view, fit, look, which));
+        let [first, second] = [without[0]?, without[1]?];
+        let which = usize::from(second < first);
+        (first.min(second) < ABSENT).then_some(self.mark.sheets[which])
     }
 
     fn take(&mut self, start: [Xy; 2], look: Look) {
@@ -238,7 +264,7 @@ pub(crate) fn strangeness(film: &Film, layout: &Layout, model: &Model, photo: &P
     let asked: Vec<&Mark> =
         marks.iter().step_by(marks.len().div_ceil(ASKED).max(1)).copied().collect();
     let strange = |mark: &&Mark| {
-        let patterns = Patterns::new(mark, layout, photo);
+        let patterns = Patterns::new(mark, layout, model, photo);
         let fit = patterns.view(model, mark.sheets, photo).and_then(|view| patterns.find(&view));
         fit.map_or(1.0, |(_, share)| share.min(1.0))
     };

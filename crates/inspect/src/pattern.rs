@@ -17,6 +17,9 @@ const TRIED: usize = 4;
 /// The best of them are sought better ones about.
 const COMBED: usize = 5;
 
+/// ... at steps of so many cells.
+pub(crate) const COMB: f64 = 2.0;
+
 /// How the photo shows fine lines.
 #[derive(Clone, Copy, PartialEq)]
 pub(crate) struct Look {
@@ -100,7 +103,7 @@ impl View {
 }
 
 impl Patterns {
-    pub(crate) fn new(mark: &Mark, layout: &Layout, photo: &PhotoLevel) -> Self {
+    pub(crate) fn new(mark: &Mark, layout: &Layout, model: &Model, photo: &PhotoLevel) -> Self {
         let [first, second] = &mark.drawn;
         let (wide, high) = (first.width().min(second.width()), first.height().min(second.height()));
         let cell = ((photo.mm / 3.0 / layout.pixel).round() as u32).max(1);
@@ -120,7 +123,8 @@ impl Patterns {
             mark.corner[k] as f64 * layout.pixel - layout.size[k] / 2.0
                 + [width, height][k] as f64 * mm / 2.0
         });
-        let per_pixel = photo.mm / mm;
+        let pixel = model.camera.mm_per_px(middle).unwrap_or(photo.mm) * photo.scale;
+        let per_pixel = pixel / mm;
         Self { width, height, clear, mm, middle, per_pixel }
     }
 
@@ -193,7 +197,7 @@ impl Patterns {
         starts.sort_by(|a, b| a.0.total_cmp(&b.0));
         starts.truncate(COMBED);
         let combed = starts.into_iter().filter_map(|(_, pair)| {
-            let shifts = self.combed(view, pair, USUAL);
+            let shifts = self.combed(view, pair, USUAL, COMB);
             Some((shifts, self.miss(view, &shifts, USUAL)?))
         });
         let best = combed.min_by(|a, b| a.1.noise.total_cmp(&b.1.noise))?;
@@ -220,19 +224,37 @@ impl Patterns {
         Some(Fit { shifts, apart, difference, noise: miss.noise, share: miss.share })
     }
 
+    /// How many times as much as a fit leaves is left unexplained if one of the two patterns is not
+    /// there and the other lies about so.
+    pub(crate) fn without(&self, view: &View, fit: &Fit, look: Look, which: usize) -> Option<f64> {
+        let mut lone = self.clone();
+        lone.clear[which].fill(1.0);
+        let mut shifts = [fit.shifts[1 - which]; 2];
+        for step in [2.0, 1.0, 0.5] {
+            shifts = lone.combed(view, shifts, look, step);
+        }
+        Some(lone.miss(view, &shifts, look)?.noise / fit.noise)
+    }
+
     /// As many photo pixels as the pattern covers.
     pub(crate) fn pixels(&self) -> f64 {
         (self.width * self.height) as f64 / self.per_pixel.powi(2)
     }
 
-    /// The best of shifts a few cells about, one coordinate after another.
-    pub(crate) fn combed(&self, view: &View, mut shifts: [Xy; 2], look: Look) -> [Xy; 2] {
+    /// The best of shifts a few steps of so many cells about, one coordinate after another.
+    pub(crate) fn combed(
+        &self,
+        view: &View,
+        mut shifts: [Xy; 2],
+        look: Look,
+        step: f64,
+    ) -> [Xy; 2] {
         let noise =
             |shifts: &[Xy; 2]| self.miss(view, shifts, look).map_or(f64::INFINITY, |m| m.noise);
         let mut least = noise(&shifts);
         for k in (0..4).cycle().take(8) {
             let from = shifts;
-            for by in [-2.0, 2.0] {
+            for by in [-step, step] {
                 let mut moved = from;
                 moved[k / 2][k % 2] += by;
                 let now = noise(&moved);

@@ -450,3 +450,89 @@ fn marks_on_each_other_are_told_apart_or_known_to_be_unsure() {
         }
     }
 }
+
+/// Short waves, half as long as a sheet is wide and longer, do not pass for slips.
+#[test]
+fn short_waves_are_no_slips() {
+    for seed in [61, 68, 69] {
+        let flat = shot(seed);
+        let shot = Shot { waves: 1.0, lengths: [90.0, 200.0], ..flat };
+        let report = checked([Taped::WELL; 4], &shot, true);
+        assert_eq!(report.verdict, Verdict::Good, "{report:#?}");
+        assert!(report.seams.iter().all(|s| s.jog_mm.unwrap() < 0.2), "{:#?}", report.seams);
+    }
+}
+
+/// Another film's photo is refused, and half of a film's sheets in each other's places do not hide
+/// it: the sheets that are right show where the others should be.
+#[test]
+fn a_film_with_half_its_sheets_exchanged_is_found() {
+    let film = drawing(1417, 1134, 150, [40.0, 200.0], 15);
+    let (sheets, seams) = grid(1417, 1134, 4, 2, 40.0);
+    let mut taped = vec![Taped::WELL; 8];
+    for (a, b) in [(0, 6), (1, 7)] {
+        taped[a].what = Lies::Other(b);
+        taped[b].what = Lies::Other(a);
+    }
+    for seed in [63, 64, 65] {
+        let shot = Shot { mirrored: false, ..shot(seed) };
+        let (photo, _) = photograph(&scene(&film, &sheets, &taped), &shot);
+        let plan = plan(&film, &sheets, &seams, &[]);
+        let report = check_film(&plan, &photo, &Options::default(), &Progress::none()).unwrap();
+        let found: Vec<Found> = report.sheets.iter().map(|s| s.found.clone()).collect();
+        let is = |name: &str| Found::Is(name.into());
+        assert_eq!(found[..2], [is("B3"), is("B4")], "{found:?}");
+        assert_eq!(found[2..6], [const { Found::InPlace }; 4], "{found:?}");
+        assert_eq!(found[6..], [is("A1"), is("A2")], "{found:?}");
+        let other = judged(&photo, &Options::default());
+        assert_eq!(other.unwrap_err(), InspectError::NotFound);
+    }
+}
+
+/// A sheet that is its own mirror image but for a corner.
+#[test]
+fn a_sheet_much_like_its_mirror_image_is_told() {
+    let small = &*SMALL;
+    let ([left, top], [right, low]) = (small.sheets[3].corners[0], small.sheets[3].corners[2]);
+    let alike = Bitmap::from_fn(1417, 1134, |x, y| {
+        let (u, v) = (f64::from(x), f64::from(y));
+        let inside = u > left && v > top && u > (left + right) / 2.0;
+        let corner = u > right - 160.0 && v > low - 160.0;
+        let from = if inside && !corner { (left + right - u) as u32 } else { x };
+        small.film.get(from, y)
+    });
+    let mut taped = vec![Taped::WELL; 4];
+    taped[3].what = Lies::Mirrored;
+    let scene = scene(&alike, &small.sheets, &taped);
+    let (photo, corners) = photograph(&scene, &shot(66));
+    let plan = plan(&alike, &small.sheets, &small.seams, &[]);
+    let options = Options { corners: Some(corners), ..Options::default() };
+    let report = check_film(&plan, &photo, &options, &Progress::none()).unwrap();
+    assert_eq!(report.sheets[3].found, Found::Mirrored, "{report:#?}");
+    assert_eq!(report.verdict, Verdict::Fault);
+}
+
+/// A sheet on which nothing is drawn is missed by its marks.
+#[test]
+fn a_missing_blank_sheet_is_not_taken_for_there() {
+    const FINE: f64 = 300.0;
+    let all = drawing(3543, 2835, 110, [100.0, 650.0], 5);
+    let (sheets, seams) = grid(3543, 2835, 2, 2, 150.0);
+    let corner = sheets[3].corners[0].map(|v| v as u32);
+    let film = Bitmap::from_fn(3543, 2835, |x, y| (x < 1500 || y < 1200) && all.get(x, y));
+    assert!(corner[0] > 1600 && corner[1] > 1300, "{corner:?}");
+    let (pages, marks) = marked(&film, FINE, &sheets, &seams);
+    for (what, expected) in [(Lies::Own, Found::InPlace), (Lies::Nothing, Found::NotSure)] {
+        let mut taped = vec![Taped::WELL; 4];
+        taped[3].what = what;
+        let scene = Scene { pages: &pages, ppi: FINE, ..scene(&film, &sheets, &taped) };
+        let (photo, corners) =
+            photograph(&scene, &Shot { waves: 0.4, ..Shot::ordinary(1800, 1200, 67) });
+        let plan = plan(&film, &sheets, &seams, &marks);
+        let plan = Film { resolution: Resolution::ppi(FINE), ..plan };
+        let options = Options { corners: Some(corners), ..Options::default() };
+        let report = check_film(&plan, &photo, &options, &Progress::none()).unwrap();
+        assert_eq!(report.sheets[3].found, expected, "{report:#?}");
+        assert_eq!(report.verdict == Verdict::Good, what == Lies::Own);
+    }
+}

@@ -105,7 +105,7 @@ impl Creases {
 }
 
 /// Dust, hairs, a shaken hand and reflections, before the camera's own blur.
-pub fn unclean(light: &mut Vec<f32>, width: usize, seed: u64) {
+pub fn unclean(light: &mut [f32], width: usize, seed: u64) {
     let height = light.len() / width;
     let mut d = Dice(seed ^ 91);
     for _ in 0..150 {
@@ -163,9 +163,9 @@ pub fn unclean(light: &mut Vec<f32>, width: usize, seed: u64) {
 }
 
 /// Smears light along the way a hand moved, in pixels either way.
-fn shaken(light: &mut Vec<f32>, width: usize, way: [f64; 2]) {
+fn shaken(light: &mut [f32], width: usize, way: [f64; 2]) {
     let height = light.len() / width;
-    let from = light.clone();
+    let from = light.to_vec();
     light.par_chunks_mut(width).enumerate().for_each(|(y, row)| {
         for (x, out) in row.iter_mut().enumerate() {
             let mut sum = 0.0;
