@@ -19,9 +19,10 @@ mod simulate;
 
 use bitmap::Bitmap;
 use image::codecs::jpeg::JpegEncoder;
-use inspect::{Film, Found, Options, Photo, Report, Verdict, check_film};
+use inspect::{Film, Found, Options, Photo, Report, Spot, SpotKind, Verdict, check_film};
 use measure::Resolution;
 use progress::Progress;
+use simulate::life::{Spoilt, THIN};
 use simulate::{Dice, Lies, Scene, Shot, Taped, drawing, grid, marked, motion, photograph};
 use std::time::Instant;
 
@@ -89,6 +90,11 @@ struct Tally {
     millis: Vec<f64>,
     cpu: Vec<f64>,
     peak: Vec<f64>,
+    /// The radius of pinholes that were listed and of those that were not, the numbers of bright
+    /// spots listed besides, and how often thin black was.
+    holes: [Vec<f64>; 2],
+    others: Vec<f64>,
+    thin: [usize; 2],
     lost: usize,
 }
 
@@ -275,6 +281,9 @@ fn judge(
             note += &format!(" {}: {:?} not {:?}", sheet.name, sheet.found, expected);
         }
     }
+    if shot.lifelike {
+        spots(scene, shot, report, tally);
+    }
     let mut worst = (0.0_f64, 0.0_f64, 0.0_f64);
     for seam in &report.seams {
         let place = |n: &String| report.sheets.iter().position(|s| s.name == *n).unwrap();
@@ -329,6 +338,36 @@ fn judge(
     );
 }
 
+/// Whether what is wrong with the ink is listed.
+fn spots(scene: &Scene, shot: &Shot, report: &Report, tally: &mut Tally) {
+    let spoilt = Spoilt::new(scene.film, scene.ppi, shot.seed);
+    let size = [scene.film.width(), scene.film.height()].map(|v| f64::from(v) / scene.ppi * 25.4);
+    let at = |s: &Spot| [s.x_mm - size[0] / 2.0, s.y_mm - size[1] / 2.0];
+    let near = |s: &Spot, p: [f64; 2], reach: f64| {
+        let [x, y] = at(s);
+        (x - p[0]).hypot(y - p[1]) < reach
+    };
+    let listed = |kind: SpotKind| report.spots.iter().filter(move |s| s.kind == kind);
+    let mut there: Vec<_> = spoilt.pinholes;
+    there.retain(|(p, _)| {
+        scene.sheets.iter().zip(&scene.taped).any(|(sheet, taped)| {
+            let [a, _, c, _] = sheet.corners;
+            let [x, y] = [0, 1].map(|k| (p[k] + size[k] / 2.0) / 25.4 * scene.ppi);
+            taped.what == Lies::Own && x > a[0] && x < c[0] && y > a[1] && y < c[1]
+        })
+    });
+    for (p, radius) in &there {
+        let found = listed(SpotKind::Bright).any(|s| near(s, *p, 1.5));
+        tally.holes[usize::from(!found)].push(*radius);
+    }
+    let other = |s: &&Spot| !there.iter().any(|(p, _)| near(s, *p, 1.5));
+    tally.others.push(listed(SpotKind::Bright).filter(other).count() as f64);
+    if let Some(thin) = spoilt.thin {
+        let found = listed(SpotKind::ThinBlack).any(|s| near(s, thin, THIN));
+        tally.thin[usize::from(!found)] += 1;
+    }
+}
+
 /// The time that all threads of this program have worked, from the kernel's count in hundredths
 /// of a second; nought where there is none.
 fn cpu_millis() -> f64 {
@@ -368,11 +407,18 @@ fn print(tally: &mut Tally) {
     );
     println!("not found: {}", tally.lost);
     println!("seams {}, not sure {}", tally.seams, tally.unsure);
+    for least in [0.15, 0.25, 0.35, 0.5] {
+        let [found, missed] =
+            tally.holes.each_ref().map(|r| r.iter().filter(|r| **r >= least).count());
+        println!("pinholes of {:.1} mm and more: {found} listed, {missed} not", 2.0 * least);
+    }
+    println!("thin black: {} listed, {} not", tally.thin[0], tally.thin[1]);
     for (name, values) in [
         ("jog error, sd < .12", &mut tally.errors),
         ("jog error, sd .12-.25", &mut tally.loose),
         ("sheet slip error", &mut tally.ends),
         ("error / sd", &mut tally.ratio),
+        ("bright spots besides", &mut tally.others),
         ("ms", &mut tally.millis),
         ("cpu ms", &mut tally.cpu),
         ("MB held by a check besides film and photo", &mut tally.peak),

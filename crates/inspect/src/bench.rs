@@ -42,7 +42,7 @@ const UNSETTLED: f64 = 0.5;
 /// ... and how far after.
 const SETTLED: f64 = 0.1;
 /// The film is blurred by so many pixels to be compared with the photo's finest level.
-const BLUR: f64 = 1.25;
+pub(crate) const BLUR: f64 = 1.25;
 /// A usual lens's focal length in photo widths.
 const FOCAL: f64 = 0.95;
 
@@ -54,6 +54,8 @@ pub(crate) struct Checked {
     pub(crate) covariance: Option<DMatrix<f64>>,
     /// Whether another pose is as good.
     pub(crate) tie: bool,
+    /// The photo's blur in its pixels, where its edges tell.
+    pub(crate) blur: Option<f64>,
 }
 
 impl Checked {
@@ -238,7 +240,7 @@ impl<'a> Bench<'a> {
         let mut found = vec![Found::InPlace; names.len()];
         let mut bend = Bend::default();
         let mut last: Option<Solved> = None;
-        let (mut marks, mut ties) = (Marks::NONE, Vec::<Tie>::new());
+        let (mut marks, mut ties, mut blur) = (Marks::NONE, Vec::<Tie>::new(), None);
         for level in (0..self.levels.len()).rev() {
             progress.check()?;
             let samples = self.samples(level, &sheets);
@@ -259,7 +261,7 @@ impl<'a> Bench<'a> {
                 let photo = self.photo(level);
                 let edges = edges::find(&samples, &model, &photo, *reach);
                 if level == 0 && pass == 1 {
-                    let blur = sharpness::blur(&samples, BLUR, &model, &photo);
+                    blur = sharpness::blur(&samples, BLUR, &model, &photo);
                     marks = Marks::find(self.film, self.layout, &model, &photo, &sheets, blur);
                     ties = marks.ties(&model, UNSETTLED);
                 }
@@ -296,7 +298,7 @@ impl<'a> Bench<'a> {
                 _ => {}
             }
         }
-        Ok(Checked { model, found, covariance, tie: false })
+        Ok(Checked { model, found, covariance, tie: false, blur })
     }
 }
 

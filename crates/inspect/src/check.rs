@@ -1,6 +1,6 @@
 //! The check from start to end: pose, edges, spots, report.
 
-use crate::bench::{Bench, Checked};
+use crate::bench::{BLUR, Bench, Checked};
 use crate::input::validate;
 use crate::layout::Layout;
 use crate::levels::{Levels, cover, linear};
@@ -40,9 +40,14 @@ fn seen(
 ) -> Result<(Checked, Vec<Spot>), InspectError> {
     progress.step("Finding the film", 1, 4)?;
     let (ladder, poses) = find_pose(film, layout, light, options, progress)?;
-    let (mut checked, level) = settled(film, layout, light, &ladder, poses, progress)?;
+    let (mut checked, mut level) = settled(film, layout, light, &ladder, poses, progress)?;
     progress.step("Looking for spots", 3, 4)?;
     let taking = checked.sheets();
+    // Where the photo is blurred more than the film was, light goes farther past its edges.
+    if let Some(blur) = checked.blur.filter(|blur| *blur > BLUR) {
+        let more = (blur * blur - BLUR * BLUR).sqrt() / BLUR;
+        level.cover = level.cover.blurred(level.sigma * more);
+    }
     let look = Look { model: &checked.model, photo: light, film: &ladder[0], layout };
     let spots = look.light().map_or_else(Vec::new, |lamp| {
         spots::find(&checked.model, light, &level, layout, &lamp, &taking)

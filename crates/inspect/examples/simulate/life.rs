@@ -2,6 +2,7 @@
 //! ink, reflections, a shaken hand, and what a camera makes of its pictures.
 
 use super::{Dice, Scene, blurred};
+use bitmap::Bitmap;
 use rayon::prelude::*;
 
 /// What lies on the film, in mm from its middle.
@@ -12,6 +13,7 @@ pub struct Clutter {
     film: Vec<[f32; 2]>,
     /// How the ink's blackness goes up and down along the sheet, and how often in a mm.
     streaks: [f64; 2],
+    spoilt: Spoilt,
     /// How far the bright table goes on around the film, and how bright it is beyond.
     table: [f64; 2],
 }
@@ -47,7 +49,8 @@ impl Clutter {
             .map(|_| [d.within(0.86, 0.96) as f32, d.within(0.005, 0.1) as f32])
             .collect();
         let streaks = [d.within(0.0, 0.5), d.within(0.1, 1.0)];
-        Self { tape, film, streaks, table: [d.within(8.0, 90.0), d.within(0.02, 0.5)] }
+        let spoilt = Spoilt::new(scene.film, scene.ppi, seed);
+        Self { tape, film, streaks, spoilt, table: [d.within(8.0, 90.0), d.within(0.02, 0.5)] }
     }
 
     pub fn table(&self, beyond: f64) -> f32 {
@@ -56,7 +59,14 @@ impl Clutter {
 
     /// What a sheet lets through with so much ink.
     pub fn through(&self, sheet: usize, at: [f64; 2], ink: f32) -> f32 {
-        let [clear, black] = self.film[sheet];
+        let [clear, mut black] = self.film[sheet];
+        let near = |[x, y]: [f64; 2], reach: f64| (x - at[0]).hypot(y - at[1]) < reach;
+        if self.spoilt.pinholes.iter().any(|(hole, radius)| near(*hole, *radius)) {
+            return clear;
+        }
+        if self.spoilt.thin.is_some_and(|thin| near(thin, THIN)) {
+            black += 0.2;
+        }
         let streak = 1.0 + self.streaks[0] * (at[1] * self.streaks[1]).sin();
         clear * (1.0 - ink * (1.0 - black * streak as f32))
     }
@@ -70,6 +80,41 @@ impl Clutter {
             }
         }
         light
+    }
+}
+
+/// How far thin black goes, mm.
+pub const THIN: f64 = 20.0;
+
+/// Where a film's ink is not as it should be, in mm from its middle.
+pub struct Spoilt {
+    /// Pinholes, with their radius.
+    pub pinholes: Vec<([f64; 2], f64)>,
+    /// The middle of a place whose ink is thin.
+    pub thin: Option<[f64; 2]>,
+}
+
+impl Spoilt {
+    pub fn new(film: &Bitmap, ppi: f64, seed: u64) -> Self {
+        let mut d = Dice(seed ^ 113);
+        let size = [film.width(), film.height()].map(|v| f64::from(v) / ppi * 25.4);
+        // Of places about one, so many that have ink.
+        let inked = |at: [f64; 2], reach: f64| {
+            let ink = |k: usize| {
+                let (u, v) = ((k % 5) as f64 / 2.0 - 1.0, (k / 5) as f64 / 2.0 - 1.0);
+                let [x, y] = [at[0] + size[0] / 2.0 + u * reach, at[1] + size[1] / 2.0 + v * reach]
+                    .map(|v| v / 25.4 * ppi);
+                x >= 0.0 && y >= 0.0 && film.get(x as u32, y as u32)
+            };
+            (0..25).filter(|k| ink(*k)).count()
+        };
+        let mut somewhere = |reach: f64, least: usize, most: usize| {
+            let places = (0..20_000).map(|_| size.map(|v| d.within(-0.48, 0.48) * v));
+            places.filter(|at| inked(*at, reach) >= least).take(most).collect::<Vec<_>>()
+        };
+        let (pinholes, thin) = (somewhere(2.5, 25, 12), somewhere(12.0, 22, 1));
+        let holes = pinholes.into_iter().map(|at| (at, d.within(0.15, 0.8))).collect();
+        Self { pinholes: holes, thin: thin.first().copied() }
     }
 }
 

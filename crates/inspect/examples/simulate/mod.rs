@@ -3,7 +3,7 @@
 //!
 //! It shares no code with the check. Everything is decided by the seed.
 
-mod life;
+pub mod life;
 
 use bitmap::Bitmap;
 use inspect::{Mark, Photo, Sheet, Tone};
