@@ -21,9 +21,10 @@ use progress::Progress;
 const COARSEST: f64 = 3.5;
 /// The film's cells are so much smaller than the photo's pixels.
 const FINER: f64 = 1.3;
-/// The unevenness has a knot every so many mm, or, on larger films, so many spans in all: a film's
-/// waves are not seen to be shorter than two.
+/// The unevenness has a knot every so many mm (a film's waves are not seen to be shorter than two of
+/// them), or so many photo pixels where those are large, or, on larger films, so many spans in all.
 const KNOT: f64 = 40.0;
+const KNOT_PIXELS: f64 = 130.0;
 const SPANS: f64 = 650.0;
 /// A doubtful pose is right if so many of its coarse edges are found.
 const BORNE_OUT: f64 = 0.35;
@@ -124,7 +125,7 @@ impl<'a> Bench<'a> {
     fn model(&self, camera: Camera) -> Model {
         let middles = self.layout.quads.iter().map(|q| q.middle).collect();
         let [width, height] = self.layout.size;
-        let knot = KNOT.max((width * height / SPANS).sqrt());
+        let knot = KNOT.max(KNOT_PIXELS * self.pixel).max((width * height / SPANS).sqrt());
         Model::new(camera, middles, Mesh::new(width, height, knot))
     }
 

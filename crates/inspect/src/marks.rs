@@ -184,7 +184,7 @@ impl Seen<'_> {
     fn absent(&self, look: Look) -> Option<usize> {
         let fit = self.best()?;
         let without = [0, 1].map(|which| self.patterns.without(&self.view, fit, look, which));
-        let [first, second] = [without[0]?, without[1]?];
+        let [first, second] = without.map(|w| w.unwrap_or(f64::INFINITY));
         let which = usize::from(second < first);
         (first.min(second) < ABSENT).then_some(self.mark.sheets[which])
     }

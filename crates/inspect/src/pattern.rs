@@ -20,6 +20,9 @@ const COMBED: usize = 5;
 /// ... at steps of so many cells.
 pub(crate) const COMB: f64 = 2.0;
 
+/// Lines that leave a larger share of what varies than this are not seen.
+const EXPLAINED: f64 = 0.5;
+
 /// How the photo shows fine lines.
 #[derive(Clone, Copy, PartialEq)]
 pub(crate) struct Look {
@@ -225,7 +228,7 @@ impl Patterns {
     }
 
     /// How many times as much as a fit leaves is left unexplained if one of the two patterns is not
-    /// there and the other lies about so.
+    /// there and the other lies about so; nothing if that explains little.
     pub(crate) fn without(&self, view: &View, fit: &Fit, look: Look, which: usize) -> Option<f64> {
         let mut lone = self.clone();
         lone.clear[which].fill(1.0);
@@ -233,7 +236,8 @@ impl Patterns {
         for step in [2.0, 1.0, 0.5] {
             shifts = lone.combed(view, shifts, look, step);
         }
-        Some(lone.miss(view, &shifts, look)?.noise / fit.noise)
+        let miss = lone.miss(view, &shifts, look)?;
+        (miss.share < EXPLAINED).then_some(miss.noise / fit.noise)
     }
 
     /// As many photo pixels as the pattern covers.

@@ -459,7 +459,7 @@ fn short_waves_are_no_slips() {
         let shot = Shot { waves: 1.0, lengths: [90.0, 200.0], ..flat };
         let report = checked([Taped::WELL; 4], &shot, true);
         assert_eq!(report.verdict, Verdict::Good, "{report:#?}");
-        assert!(report.seams.iter().all(|s| s.jog_mm.unwrap() < 0.2), "{:#?}", report.seams);
+        assert!(report.seams.iter().all(|s| s.jog_mm.unwrap() < 0.25), "{:#?}", report.seams);
     }
 }
 
