@@ -155,8 +155,8 @@ impl Order {
     }
 
     /// A sum of the model's numbers as one of the equations', rising.
-    fn sorted(&self, row: Vec<(u32, f64)>) -> Row {
-        let mut row: Row = row.into_iter().map(|(i, v)| (self.0[i as usize], v)).collect();
+    fn sorted(&self, mut row: Row) -> Row {
+        row.iter_mut().for_each(|(i, _)| *i = self.0[*i as usize]);
         row.sort_unstable_by_key(|(place, _)| *place);
         row
     }
@@ -246,17 +246,19 @@ impl Prior {
             }
         }
         let order = Order::new(model, task);
-        let terms = terms.into_iter();
-        let terms = terms.map(|t| Term { sum: order.sorted(t.sum), ..t }).collect();
-        Self {
-            values: model.values(task.freedom),
-            order,
-            terms,
-            first_field,
-            field,
-            bends,
-            bend: task.bend,
+        let values = model.values(task.freedom);
+        let mut now = vec![0.0; values.len()];
+        for (number, value) in values.iter().enumerate() {
+            now[order.place(number)] = *value;
         }
+        // The equations are of steps from what the numbers are now.
+        let terms = terms.into_iter().map(|term| {
+            let sum = order.sorted(term.sum);
+            let to = term.to - sum.iter().map(|(i, w)| w * now[*i as usize]).sum::<f64>();
+            Term { sum, to, ..term }
+        });
+        let terms = terms.collect();
+        Self { values, order, terms, first_field, field, bends, bend: task.bend }
     }
 
     /// Where the equations of these edges have numbers.
@@ -294,17 +296,13 @@ impl Prior {
                 (matrix, right)
             })
             .collect();
-        let (mut matrix, mut right) =
-            parts.iter().fold(noughts(), |all, part| (all.0.plus(&part.0), all.1 + &part.1));
-        let mut now = DVector::zeros(envelope.len());
-        for (number, value) in self.values.iter().enumerate() {
-            now[self.order.place(number)] = *value;
-        }
+        let parts = parts.into_iter();
+        let all = parts.reduce(|all, part| (all.0.plus(&part.0), all.1 + part.1));
+        let (mut matrix, mut right) = all.unwrap_or_else(noughts);
         for Term { sum, to, precision, alone } in &self.terms {
             let precision = precision * if *alone { share / ALIKE } else { 1.0 };
-            let now: f64 = sum.iter().map(|(i, w)| w * now[*i as usize]).sum();
             for (i, w) in sum {
-                right[*i as usize] += w * precision * (to - now);
+                right[*i as usize] += w * precision * to;
             }
             matrix.add(sum, precision);
         }

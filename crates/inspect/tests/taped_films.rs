@@ -464,7 +464,7 @@ fn short_waves_are_no_slips() {
 }
 
 /// Another film's photo is refused, and half of a film's sheets in each other's places do not hide
-/// it: the sheets that are right show where the others should be.
+/// it.
 #[test]
 fn a_film_with_half_its_sheets_exchanged_is_found() {
     let film = drawing(1417, 1134, 150, [40.0, 200.0], 15);
