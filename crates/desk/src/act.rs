@@ -13,6 +13,7 @@ use crate::prefs::{Light, Prefs};
 use crate::standing;
 use crate::step::Step;
 use eframe::egui::{self, Context};
+use garment::Garment;
 use inks::{Inks, Rgb};
 use job::build::Exported;
 use job::shop::Paper;
@@ -156,7 +157,12 @@ impl Desk {
             }
             Command::ExportSizes => {
                 let now = self.job().garment.as_ref().map(|g| g.name.clone());
-                self.dialog = Some(Dialog::Sizes { chosen: now.into_iter().collect() });
+                let dir = PathBuf::from(self.out_dir());
+                let standing = Garment::names()
+                    .into_iter()
+                    .filter(|name| !standing::films_in(&dir.join(name)).is_empty())
+                    .collect();
+                self.dialog = Some(Dialog::Sizes { chosen: now.into_iter().collect(), standing });
             }
             Command::Ticket => self.write_ticket(ctx),
             Command::OpenFolder => {

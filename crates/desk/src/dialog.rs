@@ -34,6 +34,8 @@ pub(crate) enum Dialog {
     /// Films for several sizes.
     Sizes {
         chosen: Vec<String>,
+        /// Those whose films stand written.
+        standing: Vec<String>,
     },
     /// An ended window left something unsaved.
     Recover {

@@ -1,8 +1,7 @@
 //! Opens the window on a real screen.
 
 use crate::aside::share_aside;
-use crate::standing;
-use crate::{Desk, DeskError};
+use crate::{Desk, DeskError, standing};
 use eframe::egui::{IconData, ViewportBuilder};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
@@ -18,10 +17,7 @@ pub fn run(file: Option<PathBuf>) -> Result<(), DeskError> {
     let (job, path) = match file {
         None => (job::demo(), None),
         Some(path) => match job::file::open(&path) {
-            Ok(job) => {
-                let own = standing::is_job(&path).then_some(path);
-                (job, own)
-            }
+            Ok(job) => (job, standing::is_job(&path).then_some(path)),
             Err(source) => return Err(DeskError::File { path, source }),
         },
     };

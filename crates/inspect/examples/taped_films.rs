@@ -8,18 +8,20 @@
 //! Photographs many made-up taped films and says how well the check judges them.
 //!
 //! `taped_films [--films N] [--first N] [--each N] [--width PX] [--art FOLDER]
-//! [--kind dense|big|sparse|whole] [--shot ordinary|hard|lifelike] [--marks no]`
+//! [--kind dense|big|sparse|whole] [--shot ordinary|hard|lifelike] [--marks no]
+//! [--keep FOLDER] [--seams yes]`
 //!
 //! Films are 42 x 36 in at 300 ppi on eight sheets of 13 x 19 in. With `--art`, the folder's
 //! PNG pictures (`*/truth.png` or `*.png`, dark is ink) are laid out instead of made-up shapes;
 //! `whole` stretches one over the film. Each drawing serves `--each` films in a row. Every other
-//! film is taped well; the others have a fault each, of seven kinds by turns.
+//! film is taped well; the others have a fault each, of seven kinds by turns. Photographs kept in
+//! a folder are not made again; `--seams` lists every seam.
 
 mod simulate;
 
 use bitmap::Bitmap;
 use image::codecs::jpeg::JpegEncoder;
-use inspect::{Film, Found, Options, Photo, Report, Spot, SpotKind, Verdict, check_film};
+use inspect::{Film, Found, Options, Photo, Report, Spot, SpotKind, Tone, Verdict, check_film};
 use measure::Resolution;
 use progress::Progress;
 use simulate::life::{Spoilt, THIN};
@@ -40,9 +42,10 @@ struct Arguments {
     width: u32,
     art: Option<String>,
     kind: String,
-    save: Option<String>,
+    keep: Option<String>,
     shot: String,
     marks: bool,
+    seams: bool,
 }
 
 fn arguments() -> Arguments {
@@ -53,9 +56,10 @@ fn arguments() -> Arguments {
         width: 6000,
         art: None,
         kind: "dense".into(),
-        save: None,
+        keep: None,
         shot: "ordinary".into(),
         marks: true,
+        seams: false,
     };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
@@ -69,7 +73,8 @@ fn arguments() -> Arguments {
             "--kind" => out.kind = value,
             "--shot" => out.shot = value,
             "--marks" => out.marks = value == "yes",
-            "--save" => out.save = Some(value),
+            "--keep" => out.keep = Some(value),
+            "--seams" => out.seams = value == "yes",
             _ => panic!("{word} is not known"),
         }
     }
@@ -145,8 +150,7 @@ fn one(k: u64, arguments: &Arguments, film: &Bitmap, tally: &mut Tally) {
         _ => Shot::ordinary,
     };
     let shot = shot(arguments.width, arguments.width * 2 / 3, dice.next());
-    let (photo, _) = photograph(&scene, &shot);
-    let photo = through_jpeg(&photo, arguments.save.as_deref());
+    let photo = kept(k, arguments, || photograph(&scene, &shot).0);
     let plan = Film {
         raster: film,
         resolution: Resolution::ppi(PPI),
@@ -166,7 +170,12 @@ fn one(k: u64, arguments: &Arguments, film: &Bitmap, tally: &mut Tally) {
             tally.lost += 1;
             println!("{k} {kind}: {e} ({shot:?})");
         }
-        Ok(report) => judge(k, kind, &scene, &shot, &report, millis, tally),
+        Ok(report) => {
+            judge(k, kind, &scene, &shot, &report, millis, tally);
+            if arguments.seams {
+                seam_list(k, &scene, &report);
+            }
+        }
     }
 }
 
@@ -338,6 +347,22 @@ fn judge(
     );
 }
 
+/// Every seam's jog as it is, as it was found, and the standard deviation told.
+fn seam_list(k: u64, scene: &Scene, report: &Report) {
+    for seam in &report.seams {
+        let pair = seam
+            .between
+            .each_ref()
+            .map(|n| report.sheets.iter().position(|s| s.name == *n).unwrap());
+        if pair.iter().all(|s| scene.taped[*s].what == Lies::Own) {
+            let (truth, _) = jog(scene, pair, seam_ends(scene, pair));
+            let [a, b] = &seam.between;
+            let told = [seam.jog_mm, seam.sd_mm].map(|v| v.unwrap_or(f64::NAN));
+            println!("seam {k} {a}-{b} {truth:.4} {:.4} {:.4}", told[0], told[1]);
+        }
+    }
+}
+
 /// Whether what is wrong with the ink is listed.
 fn spots(scene: &Scene, shot: &Shot, report: &Report, tally: &mut Tally) {
     let spoilt = Spoilt::new(scene.film, scene.ppi, shot.seed);
@@ -436,16 +461,25 @@ fn print(tally: &mut Tally) {
     }
 }
 
-fn through_jpeg(photo: &Photo, save: Option<&str>) -> Photo {
-    let mut bytes = Vec::new();
-    JpegEncoder::new_with_quality(&mut bytes, 92)
-        .encode(&photo.grey, photo.width, photo.height, image::ExtendedColorType::L8)
-        .unwrap();
-    if let Some(path) = save {
-        std::fs::write(path, &bytes).unwrap();
-    }
-    let grey = image::load_from_memory(&bytes).unwrap().into_luma8().into_raw();
-    Photo { grey, ..photo.clone() }
+/// The photo through JPEG; taken from the folder of kept ones where it is there.
+fn kept(k: u64, arguments: &Arguments, photo: impl FnOnce() -> Photo) -> Photo {
+    let Arguments { kind, shot, width, marks, .. } = arguments;
+    let folder = arguments.keep.as_deref();
+    let path = folder.map(|f| format!("{f}/{kind}-{shot}-{width}-{marks}-{k}.jpg"));
+    let bytes = path.as_deref().and_then(|path| std::fs::read(path).ok()).unwrap_or_else(|| {
+        let mut bytes = Vec::new();
+        let photo = photo();
+        JpegEncoder::new_with_quality(&mut bytes, 92)
+            .encode(&photo.grey, photo.width, photo.height, image::ExtendedColorType::L8)
+            .unwrap();
+        if let Some(path) = path {
+            std::fs::write(path, &bytes).unwrap();
+        }
+        bytes
+    });
+    let grey = image::load_from_memory(&bytes).unwrap().into_luma8();
+    let (width, height) = grey.dimensions();
+    Photo { width, height, grey: grey.into_raw(), tone: Tone::Srgb }
 }
 
 /// The folder's pictures, dark as ink.

@@ -7,11 +7,11 @@ use crate::field::Mesh;
 use crate::layout::Layout;
 use crate::levels::{Levels, cover};
 use crate::marks::{Marks, Tie};
-use crate::model::{Freedom, Model};
+use crate::model::{Freedom, Model, Motion};
 use crate::pose::{self, Pose};
 use crate::rough::{Ladder, apart};
 use crate::samples::{Choice, FilmLevel, Sample, choose};
-use crate::sharpness;
+use crate::sharpness::{self, Spread};
 use crate::solve::{Bend, Solved, Task, solve};
 use crate::{Film, Found, InspectError, marks};
 use nalgebra::DMatrix;
@@ -55,8 +55,8 @@ pub(crate) struct Checked {
     pub(crate) covariance: Option<DMatrix<f64>>,
     /// Whether another pose is as good.
     pub(crate) tie: bool,
-    /// The photo's blur in its pixels, where its edges tell.
-    pub(crate) blur: Option<f64>,
+    /// How the photo spreads light, where its edges tell.
+    pub(crate) spread: Option<Spread>,
 }
 
 impl Checked {
@@ -229,6 +229,22 @@ impl<'a> Bench<'a> {
         (least < STRANGE && least * SURER < next).then(|| camera.clone())
     }
 
+    /// Puts sheets back that wandered off to where their edges are not seen, if they are seen where
+    /// they should be.
+    fn put_back(&self, model: &mut Model, samples: &[Sample], level: usize) {
+        let mut home = model.clone();
+        home.sheets.fill(Motion::default());
+        let [here, there] = [&*model, &home].map(|model| {
+            let edges = edges::find(samples, model, &self.photo(level), 4);
+            seen(samples, &edges, model.sheets.len())
+        });
+        for (sheet, (here, there)) in model.sheets.iter_mut().zip(here.iter().zip(&there)) {
+            if *there > BORNE_OUT.max(2.0 * here) {
+                *sheet = Motion::default();
+            }
+        }
+    }
+
     /// Everything from the coarsest level to the finest.
     pub(crate) fn run(
         &self,
@@ -242,7 +258,7 @@ impl<'a> Bench<'a> {
         let mut found = vec![Found::InPlace; names.len()];
         let mut bend = Bend::default();
         let mut last: Option<Solved> = None;
-        let (mut marks, mut ties, mut blur) = (Marks::NONE, Vec::<Tie>::new(), None);
+        let (mut marks, mut ties, mut spread) = (Marks::NONE, Vec::<Tie>::new(), None);
         for level in (0..self.levels.len()).rev() {
             progress.check()?;
             let samples = self.samples(level, &sheets);
@@ -263,8 +279,8 @@ impl<'a> Bench<'a> {
                 let photo = self.photo(level);
                 let edges = edges::find(&samples, &model, &photo, *reach);
                 if level == 0 && pass == 1 {
-                    blur = sharpness::blur(&samples, BLUR, &model, &photo);
-                    marks = Marks::find(self.film, self.layout, &model, &photo, &sheets, blur);
+                    spread = sharpness::spread(&samples, BLUR, &model, &photo);
+                    marks = Marks::find(self.film, self.layout, &model, &photo, &sheets, spread);
                     ties = marks.ties(&model, UNSETTLED);
                 }
                 // A mark that the rest speaks against was mistaken for something else.
@@ -283,6 +299,7 @@ impl<'a> Bench<'a> {
                 last = Some(solved);
             }
             if level == 3 || level == 2 {
+                self.put_back(&mut model, &samples, level);
                 found = identify(&model, self.light, ladder, self.layout, names);
                 for (take, found) in sheets.iter_mut().zip(&found) {
                     *take = matches!(found, Found::InPlace | Found::NotSure);
@@ -300,7 +317,7 @@ impl<'a> Bench<'a> {
                 _ => {}
             }
         }
-        Ok(Checked { model, found, covariance, tie: false, blur })
+        Ok(Checked { model, found, covariance, tie: false, spread })
     }
 }
 
@@ -366,5 +383,14 @@ mod tests {
         assert!(!tie);
         let far = apart(&truth, &found, &layout);
         assert!(far < 1.0, "{far} photo pixels off");
+        // A sheet that is thought nine millimetres off is put back.
+        let mut model = bench.model(truth);
+        model.sheets[2].slip = [-9.0, 1.0];
+        let samples = bench.samples(1, &[true; 4]);
+        bench.put_back(&mut model, &samples, 1);
+        assert_eq!(model.sheets[2].slip, [0.0; 2]);
+        model.sheets[1].slip = [0.3, -0.2];
+        bench.put_back(&mut model, &samples, 1);
+        assert_eq!(model.sheets[1].slip, [0.3, -0.2], "a little off is no reason");
     }
 }

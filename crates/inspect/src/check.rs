@@ -40,14 +40,9 @@ fn seen(
 ) -> Result<(Checked, Vec<Spot>), InspectError> {
     progress.step("Finding the film", 1, 4)?;
     let (ladder, poses) = find_pose(film, layout, light, options, progress)?;
-    let (mut checked, mut level) = settled(film, layout, light, &ladder, poses, progress)?;
+    let (mut checked, level) = settled(film, layout, light, &ladder, poses, progress)?;
     progress.step("Looking for spots", 3, 4)?;
     let taking = checked.sheets();
-    // Where the photo is blurred more than the film was, light goes farther past its edges.
-    if let Some(blur) = checked.blur.filter(|blur| *blur > BLUR) {
-        let more = (blur * blur - BLUR * BLUR).sqrt() / BLUR;
-        level.cover = level.cover.blurred(level.sigma * more);
-    }
     let look = Look { model: &checked.model, photo: light, film: &ladder[0], layout };
     let spots = look.light().map_or_else(Vec::new, |lamp| {
         spots::find(&checked.model, light, &level, layout, &lamp, &taking)
@@ -56,7 +51,8 @@ fn seen(
     Ok((checked, spots))
 }
 
-/// Where everything is, from the poses it may have; and the film at the finest level.
+/// Where everything is, from the poses it may have; and the film at the finest level, blurred as
+/// the photo is.
 pub(crate) fn settled(
     film: &Film,
     layout: &Layout,
@@ -71,7 +67,13 @@ pub(crate) fn settled(
     let (camera, tie) = bench.settle(poses)?;
     let mut checked = bench.run(camera, ladder, &names, progress)?;
     checked.tie = tie;
-    Ok((checked, bench.levels.swap_remove(0)))
+    let mut level = bench.levels.swap_remove(0);
+    // Where the photo is blurred more than the film was, light goes farther past its edges.
+    if let Some(blur) = checked.spread.map(|s| s.blur).filter(|blur| *blur > BLUR) {
+        let more = (blur * blur - BLUR * BLUR).sqrt() / BLUR;
+        level.cover = level.cover.blurred(level.sigma * more);
+    }
+    Ok((checked, level))
 }
 
 pub(crate) fn find_pose(

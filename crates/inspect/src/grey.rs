@@ -158,7 +158,8 @@ fn shares(len: usize, count: usize, factor: f64) -> Vec<Vec<(usize, f32)>> {
         .collect()
 }
 
-fn keys(t: f32) -> [f32; 4] {
+/// The weights of cubic convolution so far past the second of four neighbours.
+pub(crate) fn keys(t: f32) -> [f32; 4] {
     let (t2, t3) = (t * t, t * t * t);
     [
         -0.5 * t3 + t2 - 0.5 * t,
@@ -169,7 +170,7 @@ fn keys(t: f32) -> [f32; 4] {
 }
 
 /// The weights of a Gaussian blur of standard deviation `sigma` pixels.
-pub(crate) fn gaussian(sigma: f64) -> Vec<f32> {
+fn gaussian(sigma: f64) -> Vec<f32> {
     let half = (3.0 * sigma).ceil() as i64;
     let raw: Vec<f64> = (-half..=half).map(|i| (-0.5 * (i as f64 / sigma).powi(2)).exp()).collect();
     let sum: f64 = raw.iter().sum();

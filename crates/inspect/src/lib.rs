@@ -27,6 +27,7 @@ mod levels;
 mod light;
 mod marks;
 mod model;
+mod overlay;
 mod pattern;
 mod pose;
 mod report;
@@ -36,6 +37,7 @@ mod screen;
 mod sharpness;
 mod solve;
 mod spots;
+mod taps;
 mod weigh;
 
 pub use check::check_film;

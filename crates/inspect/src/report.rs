@@ -78,7 +78,7 @@ pub struct SheetFound {
     pub scale_x: Option<f64>,
     /// The height against the plan's and the other sheets'.
     pub scale_y: Option<f64>,
-    /// The slip's standard deviation.
+    /// The slip's standard deviation, told large rather than small.
     pub sd_mm: Option<f64>,
 }
 
@@ -89,7 +89,7 @@ pub struct SeamFound {
     pub between: [String; 2],
     /// The larger of the jogs at the seam's two ends, where it can be told.
     pub jog_mm: Option<f64>,
-    /// The jog's standard deviation.
+    /// The jog's standard deviation, told large rather than small.
     pub sd_mm: Option<f64>,
     /// Whether it will do.
     pub verdict: Verdict,

@@ -146,7 +146,9 @@ impl Scan<'_> {
         };
         let cells = cells.into_iter().filter(|c| inside(c.0, right) && inside(c.1, bottom));
         let wrong = cells.filter_map(|(x, y, cover, seen)| {
-            let off = (seen - black) / (white - black).max(0.2) - (1.0 - cover);
+            // Clear film may be brighter than most, where one sheet lies alone or without tape.
+            let clear = ((seen - black) / (white - black).max(0.2)).clamp(0.0, 1.0);
+            let off = clear - (1.0 - cover);
             let limit = if !(0.005..=0.995).contains(&cover) { DEEP } else { NEAR };
             (off.abs() > limit).then_some(Cell { x, y, bright: off > 0.0 })
         });

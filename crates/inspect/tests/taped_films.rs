@@ -446,7 +446,7 @@ fn marks_on_each_other_are_told_apart_or_known_to_be_unsure() {
             let truth = if pair.contains(&3) { slip } else { 0.0 };
             let (jog, sd) = (seam.jog_mm.unwrap(), seam.sd_mm.unwrap());
             let error = (jog - truth).abs();
-            assert!(error < f64::min(0.15, 2.5 * sd) && sd < 0.12, "{truth}: {seam:?}");
+            assert!(error < f64::min(0.15, 1.6 * sd) && sd < 0.2, "{seed} {truth}: {seam:?}");
         }
     }
 }
@@ -486,6 +486,23 @@ fn a_film_with_half_its_sheets_exchanged_is_found() {
         assert_eq!(found[6..], [is("A1"), is("A2")], "{found:?}");
         let other = judged(&photo, &Options::default());
         assert_eq!(other.unwrap_err(), InspectError::NotFound);
+    }
+}
+
+/// Where two sheets lie on each other, or tape does, clear film is darker than where one lies alone:
+/// that is no pinhole.
+#[test]
+fn bright_spots_are_where_there_is_ink() {
+    let film = &SMALL.film;
+    for seed in [71, 72] {
+        let lifelike = Shot::lifelike(1200, 800, seed);
+        let shot = Shot { waves: 0.2, shifts: 0.01, ..lifelike };
+        let report = checked([Taped::WELL; 4], &shot, true);
+        for spot in report.spots.iter().filter(|s| s.kind == SpotKind::Bright) {
+            let [x, y] = [spot.x_mm, spot.y_mm].map(|mm| (mm / 25.4 * PPI) as u32);
+            let inked = (0..7).any(|i| (0..7).any(|j| film.get(x + i - 3, y + j - 3)));
+            assert!(inked, "{seed}: {spot:?}");
+        }
     }
 }
 

@@ -5,7 +5,6 @@ use crate::action::Action;
 use crate::command::Command;
 use crate::desk::Desk;
 use crate::dialog::{Dialog, Purpose};
-use crate::standing;
 use crate::step::State;
 use crate::theme::{Palette, strong};
 use eframe::egui::{
@@ -13,7 +12,7 @@ use eframe::egui::{
     Slider, Stroke, StrokeKind, TextEdit, Ui, vec2,
 };
 use garment::Garment;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 pub(crate) fn dialogs(desk: &mut Desk, ui: &mut Ui) {
     notices(desk, ui);
@@ -27,7 +26,7 @@ pub(crate) fn dialogs(desk: &mut Desk, ui: &mut Ui) {
         Dialog::Walk(stop) => walk::show(desk, ui, stop),
         Dialog::Photo(card) => photo::card(desk, ui, card),
         Dialog::Taping(join) => taping::show(desk, ui, join),
-        Dialog::Sizes { chosen } => sizes(desk, ui, chosen),
+        Dialog::Sizes { chosen, standing } => sizes(desk, ui, chosen, &standing),
         Dialog::Recover { title } => recover(desk, ui, &title),
     }
 }
@@ -238,7 +237,7 @@ fn calibrate(desk: &mut Desk, ui: &Ui, mut points_per_inch: f32) {
     }
 }
 
-fn sizes(desk: &mut Desk, ui: &Ui, mut chosen: Vec<String>) {
+fn sizes(desk: &mut Desk, ui: &Ui, mut chosen: Vec<String>, standing: &[String]) {
     let mut go = false;
     let dir = desk.out_dir();
     let closed = modal(ui, "Write the films for several sizes", 470.0, |ui| {
@@ -253,8 +252,11 @@ fn sizes(desk: &mut Desk, ui: &Ui, mut chosen: Vec<String>) {
                     continue;
                 }
                 let mut on = chosen.contains(&name);
-                let there = !standing::films_in(&Path::new(&dir).join(&name)).is_empty();
-                let note = if there { " — takes the place of the films there" } else { "" };
+                let note = if standing.contains(&name) {
+                    " — takes the place of the films there"
+                } else {
+                    ""
+                };
                 if ui.checkbox(&mut on, format!("{name}{note}")).changed() {
                     chosen.retain(|n| *n != name);
                     if on {
@@ -276,7 +278,7 @@ fn sizes(desk: &mut Desk, ui: &Ui, mut chosen: Vec<String>) {
         desk.ask(Action::ExportSizes(PathBuf::from(dir), chosen));
     } else if closed {
         desk.ask(Action::CloseDialog);
-    } else if let Some(Dialog::Sizes { chosen: kept }) = &mut desk.dialog {
+    } else if let Some(Dialog::Sizes { chosen: kept, .. }) = &mut desk.dialog {
         *kept = chosen;
     }
 }

@@ -293,8 +293,8 @@ pub(crate) fn choice<T: PartialEq + Copy>(
 }
 
 /// A list that opens, with its label: values, whether each is the one now, their names, and what
-/// is said of each while the pointer rests on it. It closes when something is chosen, by the keyboard too,
-/// and the keyboard then goes on from it.
+/// is said of each while the pointer rests on it. It closes when something is chosen, by the
+/// keyboard too, and the keyboard then goes on from it.
 pub(crate) fn list<'a, T>(
     ui: &mut Ui,
     combo: ComboBox,
