@@ -41,7 +41,7 @@ const SURER: f64 = 1.5;
 /// How far off sheets may be before marks have told of them, mm, ...
 const UNSETTLED: f64 = 0.5;
 /// ... and how far after.
-const SETTLED: f64 = 0.1;
+const SETTLED: f64 = 0.3;
 /// The film is blurred by so many pixels to be compared with the photo's finest level.
 pub(crate) const BLUR: f64 = 1.25;
 /// A usual lens's focal length in photo widths.

@@ -50,6 +50,23 @@ impl Grey {
         Some(sum)
     }
 
+    /// The variance of the pixels' noise up to `half` pixels from a place, whatever is drawn there in
+    /// level and upright lines (Immerkaer 1996).
+    pub(crate) fn noise(&self, middle: [usize; 2], half: usize) -> f64 {
+        let span = |k: usize, most: usize| {
+            middle[k].saturating_sub(half).max(1)..(middle[k] + half).min(most.saturating_sub(1))
+        };
+        let (mut sum, mut count) = (0.0, 0.0_f64);
+        for y in span(1, self.height) {
+            for x in span(0, self.width) {
+                let row = |y: usize| self.at(x - 1, y) - 2.0 * self.at(x, y) + self.at(x + 1, y);
+                sum += f64::from((row(y - 1) - 2.0 * row(y) + row(y + 1)).abs());
+                count += 1.0;
+            }
+        }
+        std::f64::consts::FRAC_PI_2 * (sum / count.max(1.0) / 6.0).powi(2)
+    }
+
     /// Half as large: means of 2 x 2 pixels. An odd last row or column is left out.
     pub(crate) fn halved(&self) -> Self {
         let (width, height) = ((self.width / 2).max(1), (self.height / 2).max(1));
@@ -187,6 +204,20 @@ mod tests {
     }
 
     /// Every filter here keeps a plane a plane, at the place it says.
+    #[test]
+    fn noise_is_measured_beside_lines() {
+        // Even numbers of a known variance (MINSTD, Park & Miller 1988) on a grid of dark lines.
+        let mut state = 1_u64;
+        let px = (0..200 * 160_usize).map(|i| {
+            state = state * 48_271 % 2_147_483_647;
+            let line = i % 200 % 50 == 7 || i / 200 % 40 == 11;
+            (if line { 20_000 } else { 40_000 }) + (state % 2401) as u16
+        });
+        let grey = Grey { width: 200, height: 160, px: px.collect() };
+        let (seen, truth) = (grey.noise([100, 80], 70), 2401.0_f64.powi(2) / 12.0);
+        assert!((seen / truth - 1.0).abs() < 0.15, "{seen} is {truth}");
+    }
+
     #[test]
     fn planes_stay_where_they_are() {
         let picture = ramp(60, 40);

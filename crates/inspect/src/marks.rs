@@ -38,10 +38,11 @@ const ABSENT: f64 = 0.98;
 const LEAST_SD: f64 = 0.04;
 /// Cameras that sharpen change tones too: a mark's variance is so many times larger then.
 const CHANGED: f64 = 4.0;
-/// Neighbouring pixels of a photo err alike: deviations are taken to be so much larger.
+/// But for noise, neighbouring pixels of a photo err alike: deviations are taken to be so much
+/// larger.
 const ALIKE: f64 = 4.0;
-/// So many pixels tell as much as one by itself of which way a mark lies. That makes the ways that
-/// were nearer the truth likeliest, in 535 pairs of made-up photographs.
+/// Of what is not noise, so many pixels tell as much as one by itself of which way a mark lies. That
+/// made the ways that were nearer the truth likeliest, in 535 pairs of made-up photographs.
 const TOGETHER: f64 = 35.0;
 /// The blur in photo pixels until it is known, and what it may be.
 const USUAL: Spread = Spread::blur(1.05);
@@ -235,15 +236,22 @@ impl Seen<'_> {
         [a[0] - b[0], a[1] - b[1]]
     }
 
+    /// What is left, as much of it as is not the photo's noise counting so many times.
+    fn alike(&self, left: f64, times: f64) -> f64 {
+        let own = self.overlay.view.noise.min(left);
+        own + times * (left - own)
+    }
+
     /// What it tells: the mean of the ways it may lie, each as likely as the photo and the model,
     /// which may be off by so many mm, have it. It is `worse` times as noisy as others.
     fn tie(&self, model: &Model, off: f64, worse: f64) -> Option<Tie> {
         let least = self.best()?.noise.max(1e-9);
         let expected = Vector2::from(self.expected(model));
-        let pixels = self.overlay.patterns.pixels() / TOGETHER;
+        let pixels = self.overlay.patterns.pixels();
         let weight = |f: &Fit| {
             let away = (Vector2::from(f.apart) - expected).norm() / off;
-            (-0.5 * (pixels * (f.noise / least - 1.0) + away * away)).exp()
+            let worse = pixels * (f.noise - least) / self.alike(least, TOGETHER);
+            (-0.5 * (worse + away * away)).exp()
         };
         let weights: Vec<f64> = self.fits.iter().map(weight).collect();
         let all: f64 = weights.iter().sum();
@@ -252,7 +260,8 @@ impl Seen<'_> {
         let covariance: Matrix2<f64> = ways()
             .map(|(f, w)| {
                 let away = Vector2::from(f.apart) - mean;
-                (f.difference * ALIKE.powi(2) + away * away.transpose()) * w
+                let alike = self.alike(f.noise, ALIKE.powi(2)) / f.noise.max(1e-9);
+                (f.difference * alike + away * away.transpose()) * w
             })
             .sum();
         if !(all > 0.0 && covariance.iter().all(|v| v.is_finite())) {

@@ -462,7 +462,7 @@ mod tests {
                     per_pixel: PER_PIXEL,
                 };
                 let light = seen(shifts, through, spread);
-                let view = View { light, apart: [0.0; 2] };
+                let view = View { light, apart: [0.0; 2], noise: 0.0 };
                 let mut overlay = Overlay::new(patterns, view, spread).unwrap();
                 let (first, _) = overlay.find().unwrap();
                 let once = overlay.taken(&overlay.fit(first).unwrap().shifts).unwrap();

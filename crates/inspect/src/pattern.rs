@@ -7,6 +7,9 @@ use crate::layout::Layout;
 use crate::model::Model;
 use crate::taps::{Cells, Taps};
 
+/// Between a photo's pixels its noise has about this share of its variance.
+const BETWEEN: f64 = 0.7;
+
 /// A mark's two patterns in cells of about a third of a photo pixel.
 pub(crate) struct Patterns {
     pub(crate) cells: Cells,
@@ -27,6 +30,8 @@ pub(crate) struct View {
     /// How much farther the model has the first sheet than the second; the view is taken with
     /// both moved by half of it towards each other.
     pub(crate) apart: Xy,
+    /// The variance of the photo's own noise, each pixel's by itself.
+    pub(crate) noise: f64,
 }
 
 impl View {
@@ -99,7 +104,10 @@ impl Patterns {
         let mut light: Vec<f32> = light.collect::<Option<_>>()?;
         let mean = light.iter().sum::<f32>() / light.len() as f32;
         light.iter_mut().for_each(|v| *v /= mean.max(1.0));
-        Some(View { light, apart: [a[0] - b[0], a[1] - b[1]] })
+        let half = (self.cells.width.max(self.cells.height) as f64 / self.per_pixel / 2.0) as usize;
+        let middle = p.at.map(|v| (v / photo.scale) as usize);
+        let noise = BETWEEN * photo.light.noise(middle, half) / f64::from(mean.max(1.0)).powi(2);
+        Some(View { light, apart: [a[0] - b[0], a[1] - b[1]], noise })
     }
 
     /// The middles of every second cell of every second row from the middle of all, in cells:

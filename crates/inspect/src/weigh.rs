@@ -10,12 +10,12 @@ use nalgebra::{DMatrix, Matrix2};
 /// Photos err in ways that the equations do not know of: what a jog may be off by is told as so
 /// many times what they say. That is more than most need, so that jogs are right to a tenth of a
 /// millimetre wherever less than 0.12 mm is told.
-const TOLD: f64 = 1.6;
+const TOLD: f64 = 1.8;
 /// So many times what is told lie between a jog and a verdict, or so many mm at least.
-const MARGIN: f64 = 1.25;
+const MARGIN: f64 = 1.1;
 const LEAST_MARGIN: f64 = 0.1;
 /// Where as much as this is told, mm, false locks can hide.
-const MOST: f64 = 0.4;
+const MOST: f64 = 0.45;
 
 /// Puts what was found in words.
 pub(crate) fn report(

@@ -157,7 +157,7 @@ pub(crate) fn jog_words(seam: &SeamFound) -> String {
         Verdict::NotSure => "not sure",
     };
     match (seam.jog_mm, seam.sd_mm) {
-        (Some(jog), Some(sd)) => format!("{verdict}, jog {jog:.2} mm ± {:.2}", 2.0 * sd),
+        (Some(jog), Some(sd)) => format!("{verdict}, jog {jog:.2} mm ± {sd:.2}"),
         _ => verdict.into(),
     }
 }
