@@ -15,7 +15,8 @@ use std::collections::BTreeMap;
 const TILE: f64 = 12.0;
 /// Far from edges, this share of the light too much or too little is a spot, ...
 const DEEP: f64 = 0.15;
-/// ... and near edges, where blur and slips leave a little, this much.
+/// ... and near edges, where blur and slips leave a little, or of clear film beside a sheet's border,
+/// this much.
 const NEAR: f64 = 0.6;
 /// The faintest ink that counts as black, as a share of the light above the film's usual ink.
 const THIN: f64 = 0.08;
@@ -95,6 +96,9 @@ impl Scan<'_> {
         if wrong.any(|(quad, _)| quad.depth(middle) > -reach) {
             return (Vec::new(), None);
         }
+        // Where one of several sheets ends, clear film beside none, or beside two, is no dirt.
+        let quads = &self.layout.quads;
+        let border = quads.len() > 1 && quads.iter().any(|q| q.depth(middle).abs() < reach);
         let see = |x: usize, y: usize| {
             let at = self.place(x as f64, y as f64);
             let there = match sheet {
@@ -149,7 +153,8 @@ impl Scan<'_> {
             // Clear film may be brighter than most, where one sheet lies alone or without tape.
             let clear = ((seen - black) / (white - black).max(0.2)).clamp(0.0, 1.0);
             let off = clear - (1.0 - cover);
-            let limit = if !(0.005..=0.995).contains(&cover) { DEEP } else { NEAR };
+            let even = cover > 0.995 || cover < 0.005 && !border;
+            let limit = if even { DEEP } else { NEAR };
             (off.abs() > limit).then_some(Cell { x, y, bright: off > 0.0 })
         });
         (wrong.collect(), solid.then_some((middle, black)))
