@@ -40,12 +40,12 @@ pub(super) fn modal(ui: &Ui, title: &str, width: f32, add: impl FnOnce(&mut Ui))
         .show(ui.ctx(), |ui| {
             let window = ui.ctx().content_rect().size();
             ui.set_width(width.min(window.x - 60.0));
+            // However low the card before this one was; before all else, since it begins anew above.
+            ui.set_max_height(window.y);
             ui.label(RichText::new(title).font(strong(19.0)));
             ui.add_space(6.0);
             // In a low window, or with large text, a card is scrolled.
             let room = (window.y - 110.0).max(120.0);
-            // However low the card before this one was.
-            ui.set_max_height(window.y);
             let mut area = ScrollArea::vertical().max_height(room);
             if is_new(ui, title) {
                 area = area.vertical_scroll_offset(0.0);

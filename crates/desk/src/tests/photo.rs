@@ -100,6 +100,13 @@ fn check(window: &mut Window, subject: Subject, folder: &Path, photo: &Path) {
             Subject::Screen => "Check the screen by photo…",
         },
     );
+    let title = match subject {
+        Subject::Film => "Check the taped film by photo",
+        Subject::Screen => "Check the screen by photo",
+    };
+    let heading = window.get_by_label(title).rect();
+    let below = window.get_by_label_contains("One photo from above").rect();
+    assert!(heading.bottom() <= below.top(), "the card lies on its title: {heading} {below}");
     enter(window, "Films' folder", &folder.display().to_string());
     enter(window, "Photo", &photo.display().to_string());
     assert!(window.query_by_label("The photo").is_some(), "the photo is shown on the card");
