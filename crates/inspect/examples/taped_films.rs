@@ -21,7 +21,9 @@ mod simulate;
 
 use bitmap::Bitmap;
 use image::codecs::jpeg::JpegEncoder;
-use inspect::{Film, Found, Options, Photo, Report, Spot, SpotKind, Tone, Verdict, check_film};
+use inspect::{
+    Film, Found, Options, Photo, Report, SeamFound, Spot, SpotKind, Tone, Verdict, check_film,
+};
 use measure::Resolution;
 use progress::Progress;
 use simulate::life::{Spoilt, THIN};
@@ -295,8 +297,7 @@ fn judge(
     }
     let mut worst = (0.0_f64, 0.0_f64, 0.0_f64);
     for seam in &report.seams {
-        let place = |n: &String| report.sheets.iter().position(|s| s.name == *n).unwrap();
-        let pair = [place(&seam.between[0]), place(&seam.between[1])];
+        let pair = pair(report, seam);
         if pair.iter().any(|s| scene.taped[*s].what != Lies::Own) {
             continue;
         }
@@ -347,13 +348,16 @@ fn judge(
     );
 }
 
+/// Which two sheets a seam lies between.
+fn pair(report: &Report, seam: &SeamFound) -> [usize; 2] {
+    let place = |name: &String| report.sheets.iter().position(|s| s.name == *name);
+    seam.between.each_ref().map(|name| place(name).unwrap())
+}
+
 /// Every seam's jog as it is, as it was found, and the standard deviation told.
 fn seam_list(k: u64, scene: &Scene, report: &Report) {
     for seam in &report.seams {
-        let pair = seam
-            .between
-            .each_ref()
-            .map(|n| report.sheets.iter().position(|s| s.name == *n).unwrap());
+        let pair = pair(report, seam);
         if pair.iter().all(|s| scene.taped[*s].what == Lies::Own) {
             let (truth, _) = jog(scene, pair, seam_ends(scene, pair));
             let [a, b] = &seam.between;

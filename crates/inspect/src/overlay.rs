@@ -216,8 +216,9 @@ impl Overlay {
     /// Gauss-Newton from some shifts to the nearest that fit best (damped, Levenberg 1944); with
     /// what they leave unexplained and their normal matrix.
     fn settled(&self, mut shifts: [Xy; 2]) -> Option<([Xy; 2], Miss, Normal<ALL>)> {
-        let (mut damping, mut miss) = (1e-3, self.miss(&shifts)?);
-        let mut normal = self.normal(&shifts)?;
+        let ink = self.ink(&shifts);
+        let (mut damping, mut miss) = (1e-3, self.missed(&ink)?);
+        let mut normal = self.normal(&shifts, &ink)?;
         for _ in 0..12 {
             let mut damped = normal;
             for k in LIGHT..LIGHT + 4 {
@@ -229,10 +230,11 @@ impl Overlay {
             for (k, by) in step.iter().enumerate() {
                 moved[k / 2][k % 2] += by.clamp(-1.0, 1.0);
             }
-            let now = self.miss(&moved)?;
+            let ink = self.ink(&moved);
+            let now = self.missed(&ink)?;
             if now.noise < miss.noise {
                 (shifts, miss, damping) = (moved, now, damping * 0.2);
-                normal = self.normal(&shifts)?;
+                normal = self.normal(&shifts, &ink)?;
             } else {
                 damping *= 10.0;
             }
@@ -334,10 +336,9 @@ impl Overlay {
         })
     }
 
-    /// The normal equations of light and shifts about the best light.
-    fn normal(&self, shifts: &[Xy; 2]) -> Option<Normal<ALL>> {
-        let ink = self.ink(shifts);
-        let found = self.light(&ink).0.solved()?;
+    /// The normal equations of light and shifts about the best light, at shifts that have this ink.
+    fn normal(&self, shifts: &[Xy; 2], ink: &Ink) -> Option<Normal<ALL>> {
+        let found = self.light(ink).0.solved()?;
         let (once, twice) = (-found[3], found[4]);
         let moved: [Vec<f64>; 4] = std::array::from_fn(|k| {
             let mut by = *shifts;
@@ -348,7 +349,7 @@ impl Overlay {
             lone.zip(both).map(|(lone, both)| (lone + both) / SLIGHT).collect()
         });
         let mut normal = Normal::NOUGHT;
-        for (i, (row, seen)) in self.rows(&ink).enumerate() {
+        for (i, (row, seen)) in self.rows(ink).enumerate() {
             let [a, b, c, d, e] = row;
             let [p, q, r, s] = moved.each_ref().map(|m| m[i]);
             let expected: f64 = row.iter().zip(found.iter()).map(|(r, f)| r * f).sum();
