@@ -71,3 +71,22 @@ fn a_slipped_sheet_is_a_fault_and_a_film_taped_well_is_none() {
         assert!(if slip == "0" { worst < 0.25 } else { worst > 1.0 }, "{slip}: {found}");
     }
 }
+
+#[test]
+fn a_photo_of_something_else_is_not_sure_and_says_what_to_do() {
+    let dir = folder();
+    let out = export(dir.path());
+    let photo = text(dir.path().join("table.png"));
+    image::GrayImage::from_pixel(900, 600, image::Luma([190])).save(&photo).expect("a photo");
+    let (code, found) = checked(&out, &photo, &[]);
+    assert_eq!((code, &found["verdict"]), (3, &Value::from("not sure")), "{found}");
+    assert!(found["sheets"].as_array().is_some_and(|s| !s.is_empty()));
+    assert!(found["seams"].as_array().is_some_and(|s| s.iter().all(|s| s["jog_mm"].is_null())));
+    let (code, found) = checked(&out, &photo, &["--screen"]);
+    assert_eq!((code, &found["verdict"]), (3, &Value::from("not sure")), "{found}");
+    for more in [&[][..], &["--screen"]] {
+        let told = filmquilt([&["check", &out, "--photo", &photo], more].concat());
+        let told = String::from_utf8_lossy(&told.stdout).into_owned();
+        assert!(told.contains("not sure") && told.contains("was not made out"), "{told}");
+    }
+}

@@ -130,9 +130,12 @@ impl Checked {
         }
     }
 
-    /// Whether corners should be given.
-    pub(crate) const fn tie(&self) -> bool {
-        matches!(&self.found, Found::Film(report) if report.film.tie)
+    /// Whether it is known where in the photo the drawing lies.
+    pub(crate) const fn lies(&self) -> inspect::Place {
+        match &self.found {
+            Found::Film(report) => report.film.place,
+            Found::Screen(report) => report.place,
+        }
     }
 
     pub(crate) fn count(&self) -> usize {

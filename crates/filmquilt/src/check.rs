@@ -3,7 +3,7 @@
 use crate::commands::{print, print_json};
 use crate::failure::Failure;
 use crate::options::numbers;
-use inspect::{Options, Report, SpotKind, Verdict};
+use inspect::{Options, Place, Report, SpotKind, Verdict};
 use progress::Progress;
 use serde_json::json;
 use std::path::Path;
@@ -73,11 +73,11 @@ pub(crate) fn screen(
         print_json(&report)?;
         return Ok(code(report.verdict));
     }
-    print(&format!(
-        "the screen: {}, {} places to look at",
-        word(&report.verdict),
-        report.spots.len()
-    ))?;
+    let places = report.spots.len();
+    print(&format!("the screen: {}, {places} places to look at", word(&report.verdict)))?;
+    if let Some(hint) = report.place.hint() {
+        print(hint)?;
+    }
     if report.mirrored {
         print("the photo shows the drawing mirrored")?;
     }
@@ -106,10 +106,11 @@ fn code(verdict: Verdict) -> ExitCode {
 
 fn tell(report: &Report) -> Result<(), Failure> {
     print(&format!("the taped film: {}", word(&report.verdict)))?;
-    if report.film.tie {
-        print(
-            "this art looks the same more than one way round: say where its corners are in the photo with --corners",
-        )?;
+    if let Some(hint) = report.film.place.hint() {
+        print(hint)?;
+    }
+    if report.film.place == Place::Unseen {
+        return Ok(());
     }
     for sheet in &report.sheets {
         let slip = match (sheet.dx_mm, sheet.dy_mm, sheet.turn_deg) {

@@ -22,7 +22,8 @@ mod simulate;
 use bitmap::Bitmap;
 use image::codecs::jpeg::JpegEncoder;
 use inspect::{
-    Film, Found, Options, Photo, Report, SeamFound, Spot, SpotKind, Tone, Verdict, check_film,
+    Film, Found, Options, Photo, Place, Report, SeamFound, Spot, SpotKind, Tone, Verdict,
+    check_film,
 };
 use measure::Resolution;
 use progress::Progress;
@@ -277,8 +278,8 @@ fn judge(
     if report.film.mirrored != shot.mirrored {
         note += " WRONG SIDE";
     }
-    if report.film.tie {
-        note += " tie";
+    if report.film.place != Place::Known {
+        note += &format!(" {:?}", report.film.place);
     }
     for (taped, sheet) in scene.taped.iter().zip(&report.sheets) {
         let expected = match taped.what {

@@ -1,7 +1,8 @@
 //! Refining a homography on grey values: Gauss-Newton on eight numbers, with the film's
 //! contrast and an uneven light solved along (Lucas & Kanade 1981; Evangelidis & Psarakis 2008).
 
-use crate::camera::Camera;
+use crate::camera::{Camera, Xy};
+use crate::correlation;
 use crate::grey::Grey;
 use crate::layout::Layout;
 use rayon::prelude::*;
@@ -11,12 +12,13 @@ const N: usize = 12;
 type Normal = nalgebra::SMatrix<f64, N, N>;
 type Right = nalgebra::SVector<f64, N>;
 
-/// Improves `camera` on the film's clearness (cells of `mm`) and a photo level of
-/// `scale` photo pixels a pixel. Gives the correlation reached.
+/// Improves `camera` on the film's clearness (cells of `mm`), where it is taken, and a photo level
+/// of `scale` photo pixels a pixel. Gives the correlation reached.
 pub(crate) fn align(
     camera: &mut Camera,
     (film, mm): &(Grey, f64),
     layout: &Layout,
+    taken: &(impl Fn(Xy) -> bool + Sync),
     (photo, scale): (&Grey, f64),
     passes: usize,
 ) -> f64 {
@@ -25,9 +27,9 @@ pub(crate) fn align(
     let mut best = camera.clone();
     let mut damping = 1e-3;
     for pass in 0..=passes {
-        let sums = sums(camera, film, *mm, layout, photo, scale, &light);
+        let sums = sums(camera, (film, *mm), layout, taken, (photo, scale), &light);
         // The light's numbers are found best for this camera; only then is it judged.
-        let now = sums.correlation();
+        let now = sums.light.correlation().unwrap_or(0.0);
         if now > score {
             let settled = pass > 2 && now < score + 2e-4;
             (score, best) = (now, camera.clone());
@@ -67,51 +69,28 @@ pub(crate) fn align(
 struct Sums {
     normal: Normal,
     right: Right,
-    count: f64,
-    film: [f64; 2],
-    photo: [f64; 2],
-    both: f64,
+    light: correlation::Sums,
 }
 
 impl Sums {
     fn none() -> Self {
-        Self {
-            normal: Normal::zeros(),
-            right: Right::zeros(),
-            count: 0.0,
-            film: [0.0; 2],
-            photo: [0.0; 2],
-            both: 0.0,
-        }
-    }
-
-    fn correlation(&self) -> f64 {
-        let n = self.count.max(1.0);
-        let film = self.film[1] - self.film[0].powi(2) / n;
-        let photo = self.photo[1] - self.photo[0].powi(2) / n;
-        (self.both - self.film[0] * self.photo[0] / n) / (film * photo).sqrt().max(1e-12)
+        Self { normal: Normal::zeros(), right: Right::zeros(), light: correlation::Sums::default() }
     }
 
     fn plus(mut self, o: Self) -> Self {
         self.normal += o.normal;
         self.right += o.right;
-        self.count += o.count;
-        for k in 0..2 {
-            self.film[k] += o.film[k];
-            self.photo[k] += o.photo[k];
-        }
-        self.both += o.both;
+        self.light.add(&o.light);
         self
     }
 }
 
 fn sums(
     camera: &Camera,
-    film: &Grey,
-    mm: f64,
+    (film, mm): (&Grey, f64),
     layout: &Layout,
-    photo: &Grey,
-    scale: f64,
+    taken: &(impl Fn(Xy) -> bool + Sync),
+    (photo, scale): (&Grey, f64),
     light: &[f64; 4],
 ) -> Sums {
     let rows: Vec<Sums> = (0..film.height)
@@ -123,7 +102,7 @@ fn sums(
                     (x as f64 + 0.5) * mm - layout.size[0] / 2.0,
                     (y as f64 + 0.5) * mm - layout.size[1] / 2.0,
                 ];
-                let Some(p) = camera.projected(at) else {
+                let Some(p) = camera.projected(at).filter(|_| taken(at)) else {
                     continue;
                 };
                 let [px, py] = p.at.map(|v| v / scale);
@@ -155,12 +134,7 @@ fn sums(
                     sums.right[j] += row[j] * miss;
                 }
                 let flat = g - light[2] * u - light[3] * v;
-                sums.count += 1.0;
-                sums.film[0] += f;
-                sums.film[1] += f * f;
-                sums.photo[0] += flat;
-                sums.photo[1] += flat * flat;
-                sums.both += f * flat;
+                sums.light.add(&correlation::Sums::of(f, flat));
             }
             sums
         })

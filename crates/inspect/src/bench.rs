@@ -8,12 +8,12 @@ use crate::layout::Layout;
 use crate::levels::{Levels, cover};
 use crate::marks::{Marks, Tie};
 use crate::model::{Freedom, Model, Motion};
-use crate::pose::{self, Pose};
+use crate::pose::Pose;
 use crate::rough::{Ladder, apart};
 use crate::samples::{Choice, FilmLevel, Sample, choose};
 use crate::sharpness::{self, Spread};
 use crate::solve::{Bend, Solved, Task, solve};
-use crate::{Film, Found, InspectError, marks};
+use crate::{Film, Found, InspectError, Place, marks};
 use nalgebra::DMatrix;
 use progress::Progress;
 
@@ -54,7 +54,7 @@ pub(crate) struct Checked {
     /// The covariance of the sheets' numbers.
     pub(crate) covariance: Option<DMatrix<f64>>,
     /// Whether another pose is as good.
-    pub(crate) tie: bool,
+    pub(crate) place: Place,
     /// How the photo spreads light, where its edges tell.
     pub(crate) spread: Option<Spread>,
 }
@@ -98,13 +98,13 @@ impl<'a> Bench<'a> {
         layout: &'a Layout,
         light: &'a Levels,
         camera: &Camera,
-    ) -> Result<Self, InspectError> {
+    ) -> Option<Self> {
         let places = layout.corners().into_iter().chain([[0.0; 2]]);
         let sides: Vec<f64> = places.filter_map(|p| camera.mm_per_px(p)).collect();
         let pixel = sides.iter().sum::<f64>() / sides.len().max(1) as f64;
         let cell = (pixel / FINER / layout.pixel).max(1.0);
         if !cell.is_finite() || cell > f64::from(film.raster.width()) / 16.0 {
-            return Err(InspectError::NotFound);
+            return None;
         }
         let coarsest = COARSEST.min(layout.size[0].max(layout.size[1]) / 150.0);
         let count = ((coarsest / pixel).log2().floor().max(1.0) as usize + 1).min(light.0.len());
@@ -119,7 +119,7 @@ impl<'a> Bench<'a> {
             let sigma = if k == 0 { BLUR } else { 0.6 } * photo_pixel / mm;
             FilmLevel { cover: cover.blurred(sigma), mm, sigma }
         });
-        Ok(Self { film, layout, light, levels: levels.collect(), pixel })
+        Some(Self { film, layout, light, levels: levels.collect(), pixel })
     }
 
     fn model(&self, camera: Camera) -> Model {
@@ -142,16 +142,19 @@ impl<'a> Bench<'a> {
         choose(&self.levels[level], self.layout, &Choice { pixel, margin, per_sheet, sheets })
     }
 
-    /// The pose that the coarse edges bear out best, and whether another is as good.
-    pub(crate) fn settle(&self, poses: Vec<Pose>) -> Result<(Camera, bool), InspectError> {
+    /// The pose that the coarse edges bear out best, if they do, and whether another is as good.
+    pub(crate) fn settle(&self, poses: Vec<Pose>) -> Option<(Camera, Place)> {
         let all = vec![true; self.layout.quads.len()];
         let mut judged: Vec<(f64, Camera)> = Vec::new();
-        let sure = poses[0].score > pose::SURE;
+        let sure = poses.first()?.is_sure();
         if let ([only], true) = (poses.as_slice(), sure) {
-            return Ok((only.camera.clone(), false));
+            return Some((only.camera.clone(), Place::Known));
         }
         for pose in poses {
             let mut model = self.model(pose.camera);
+            if pose.taken != all {
+                self.follow(&mut model, &pose.taken);
+            }
             let mut followed = self.follow(&mut model, &all);
             // Where some sheets are seen and others are not, those that are show where the others
             // should be.
@@ -174,7 +177,7 @@ impl<'a> Bench<'a> {
         judged.sort_by(|a, b| b.0.total_cmp(&a.0));
         // A small photo has no coarse edges.
         if judged[0].0 < BORNE_OUT && (!sure || self.levels.len() > 2) {
-            return Err(InspectError::NotFound);
+            return None;
         }
         let far = 0.01 * self.light.0[0].width as f64;
         let enough = 0.8 * judged[0].0;
@@ -186,10 +189,10 @@ impl<'a> Bench<'a> {
             }
         }
         if let Some(marked) = self.by_marks(&cameras) {
-            return Ok((marked, false));
+            return Some((marked, Place::Known));
         }
-        let tie = cameras.len() > 1;
-        Ok((cameras.swap_remove(0), tie))
+        let place = if cameras.len() > 1 { Place::Tie } else { Place::Known };
+        Some((cameras.swap_remove(0), place))
     }
 
     /// Takes the camera to where it explains the coarse edges of some sheets.
@@ -317,7 +320,7 @@ impl<'a> Bench<'a> {
                 _ => {}
             }
         }
-        Ok(Checked { model, found, covariance, tie: false, spread })
+        Ok(Checked { model, found, covariance, place: Place::Known, spread })
     }
 }
 
@@ -377,10 +380,10 @@ mod tests {
         });
         let light = Levels::new(Grey { width: wide, height: high, px: px.collect() }, 40);
         let bench = Bench::new(&film, &layout, &light, &truth).unwrap();
-        let pose = Pose { camera: camera(&off), score: 0.5 };
+        let pose = Pose { camera: camera(&off), taken: vec![true; 4], score: 0.5 };
         assert!(apart(&truth, &pose.camera, &layout) > 15.0);
-        let (found, tie) = bench.settle(vec![pose]).unwrap();
-        assert!(!tie);
+        let (found, place) = bench.settle(vec![pose]).unwrap();
+        assert_eq!(place, Place::Known);
         let far = apart(&truth, &found, &layout);
         assert!(far < 1.0, "{far} photo pixels off");
         // A sheet that is thought nine millimetres off is put back.

@@ -37,9 +37,6 @@ pub enum InspectError {
     /// The ruler given is no length.
     #[error("the ruler has no length")]
     Ruler,
-    /// The film was not found in the photo.
-    #[error("the film was not found in the photo")]
-    NotFound,
     /// Stopped by the user.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
@@ -58,9 +55,6 @@ impl InspectError {
                 "give the film's top left, top right, bottom right and bottom left corner in the photo"
             }
             Self::Ruler => "give two places on the ruler and the length between them",
-            Self::NotFound => {
-                "photograph the whole film from above on an evenly bright surface, or give its four corners"
-            }
             Self::Cancelled(_) => "start again when ready",
         }
     }

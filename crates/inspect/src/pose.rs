@@ -5,22 +5,33 @@ use crate::camera::{Camera, Xy};
 use crate::grey::Grey;
 use crate::layout::Layout;
 use crate::levels::Levels;
+use crate::parts::Parts;
 use crate::rough::{Ladder, apart, guesses};
 use progress::{Cancelled, Progress};
 use rayon::prelude::*;
 
 /// A pose that correlates less is none, ...
 const LEAST: f64 = 0.4;
-/// ... and one that correlates more is sure to be one.
-pub(crate) const SURE: f64 = 0.6;
+/// ... and one that correlates more is sure to be one, if no sheet was left out for it.
+const SURE: f64 = 0.6;
+/// By parts of the film, one that correlates more need not be sought among slanted ones.
+const PLAIN: f64 = 0.85;
 /// Poses this close in correlation are told apart by the finer levels.
 pub(crate) const TIE: f64 = 0.05;
 
-/// A pose and its correlation.
+/// A pose, the sheets that it was found by, and their correlation.
 #[derive(Clone, Debug)]
 pub(crate) struct Pose {
     pub(crate) camera: Camera,
+    pub(crate) taken: Vec<bool>,
     pub(crate) score: f64,
+}
+
+impl Pose {
+    /// Whether it needs no more proof.
+    pub(crate) fn is_sure(&self) -> bool {
+        self.score > SURE && self.taken.iter().all(|t| *t)
+    }
 }
 
 /// The film's clearness with cells of a thousandth of its longer side, and its halvings.
@@ -29,11 +40,13 @@ pub(crate) fn ladder(clear: Grey, mm: f64) -> Ladder {
     levels.into_iter().enumerate().map(|(k, g)| (g, mm * f64::from(1 << k))).collect()
 }
 
-/// The distinct poses worth following, best first; none where the film is not seen.
+/// The distinct poses worth following, best first, by the film as a whole or by some of its parts;
+/// none where the film is not seen.
 pub(crate) fn find(
     photo: &Levels,
     film: &Ladder,
     layout: &Layout,
+    parts: &Parts,
     progress: &Progress,
 ) -> Result<Vec<Pose>, Cancelled> {
     let upright: Vec<f64> = (0..4)
@@ -44,10 +57,13 @@ pub(crate) fn find(
     let mut poses = Vec::new();
     for turns in [upright, slanted] {
         progress.check()?;
-        let starts = guesses(&photo.0[0], film, layout, &turns, 10);
-        poses.extend(refined(photo, film, layout, starts.into_iter().map(|g| g.camera).collect()));
+        let starts = guesses(&photo.0[0], film, layout, parts, &turns).into_iter().map(|guess| {
+            let taken = parts.sheets.iter().map(|part| guess.taken[*part]).collect();
+            Pose { camera: guess.camera, taken, score: 0.0 }
+        });
+        poses.extend(refined(photo, film, layout, parts, starts.collect()));
         poses.sort_by(|a, b| b.score.total_cmp(&a.score));
-        if poses.first().is_some_and(|p| p.score > SURE) {
+        if poses.first().is_some_and(|p| p.is_sure() || p.score > PLAIN) {
             break;
         }
     }
@@ -68,10 +84,12 @@ pub(crate) fn from_corners(
         std::array::from_fn(|i| corners[if k < 4 { (i + k) % 4 } else { (3 + k - i) % 4 }])
     });
     let cameras = orders.filter_map(|c| Camera::through(&layout.corners(), &c, size[0], size[1]));
-    let cameras: Vec<Camera> =
-        cameras.filter(|c| layout.corners().iter().all(|p| c.project(*p).is_some())).collect();
-    let mut poses: Vec<Pose> =
-        cameras.into_iter().flat_map(|camera| refined(photo, film, layout, vec![camera])).collect();
+    let cameras = cameras.filter(|c| layout.corners().iter().all(|p| c.project(*p).is_some()));
+    let parts = Parts::whole(layout);
+    let mut poses: Vec<Pose> = cameras
+        .map(|camera| Pose { camera, taken: vec![true; layout.quads.len()], score: 0.0 })
+        .flat_map(|pose| refined(photo, film, layout, &parts, vec![pose]))
+        .collect();
     if poses.is_empty() {
         return poses;
     }
@@ -85,10 +103,14 @@ pub(crate) fn from_corners(
 }
 
 /// The poses that starts lead to, those left out that fall behind on the way.
-fn refined(photo: &Levels, film: &Ladder, layout: &Layout, starts: Vec<Camera>) -> Vec<Pose> {
+fn refined(
+    photo: &Levels,
+    film: &Ladder,
+    layout: &Layout,
+    parts: &Parts,
+    mut poses: Vec<Pose>,
+) -> Vec<Pose> {
     let long = layout.size[0].max(layout.size[1]);
-    let mut poses: Vec<Pose> =
-        starts.into_iter().map(|camera| Pose { camera, score: 0.0 }).collect();
     // First about 60 cells along the film and then 125, smoothed so that edges pull from afar.
     for (cells, passes, behind) in [(60.0, 10, 0.2), (125.0, 12, 1.0)] {
         let Some((grey, mm)) = film.iter().rev().find(|l| l.1 * cells <= long) else {
@@ -103,8 +125,9 @@ fn refined(photo: &Levels, film: &Ladder, layout: &Layout, starts: Vec<Camera>) 
                 let level = (step.1 / pixel).log2().round().max(0.0) as usize;
                 let level = level.min(photo.0.len() - 1);
                 let scale = f64::from(1_u32 << level);
-                pose.score =
-                    align(&mut pose.camera, &step, layout, (&photo.0[level], scale), passes);
+                let taken = parts.taken(&pose.taken);
+                let photo = (&photo.0[level], scale);
+                pose.score = align(&mut pose.camera, &step, layout, &taken, photo, passes);
                 Some(pose)
             })
             .collect();

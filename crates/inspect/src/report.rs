@@ -45,6 +45,32 @@ impl Serialize for Found {
     }
 }
 
+/// Whether it is known where in the photo the drawing lies.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// It is.
+    Known,
+    /// The drawing may as well lie another way.
+    Tie,
+    /// The drawing was not made out.
+    Unseen,
+}
+
+impl Place {
+    /// What to do about it.
+    pub const fn hint(self) -> Option<&'static str> {
+        match self {
+            Self::Known => None,
+            Self::Tie => {
+                Some("The drawing looks alike several ways: give its four corners in the photo.")
+            }
+            Self::Unseen => Some(
+                "The drawing was not made out: photograph all of it from above, before an even light, or give its four corners in the photo.",
+            ),
+        }
+    }
+}
+
 /// The whole film.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FilmFound {
@@ -55,10 +81,9 @@ pub struct FilmFound {
     /// Where the photo shows the planned film's corners, in photo pixels.
     #[serde(skip)]
     pub corners: [[f64; 2]; 4],
-    /// Whether the film lies in the photo in more ways than one as far as its ink tells, so
-    /// that the four corners should be given.
+    /// Whether it is known where in the photo the film lies.
     #[serde(skip)]
-    pub tie: bool,
+    pub place: Place,
 }
 
 /// One sheet. Slips are of the sheet's middle, in film millimetres, and nought on average.

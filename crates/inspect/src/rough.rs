@@ -2,9 +2,11 @@
 //! sizes, compared with the photograph everywhere at once.
 
 use crate::camera::{Camera, Xy};
+use crate::correlation::Sums;
 use crate::fft::{C, Fft2};
 use crate::grey::Grey;
 use crate::layout::Layout;
+use crate::parts::Parts;
 use rayon::prelude::*;
 
 /// The photograph's longer side while guessing, in pixels.
@@ -12,13 +14,17 @@ const LONG: f64 = 128.0;
 /// The film's largest size is as large as the photo, and each next one so much smaller.
 const SHRINK: f64 = 0.94;
 const SIZES: i32 = 14;
+/// So many guesses are worth refining.
+const MOST: usize = 10;
 
 /// A guess.
 #[derive(Clone, Debug)]
 pub(crate) struct Guess {
     pub(crate) camera: Camera,
-    /// The correlation of the film with the photo.
+    /// How plainly the film correlates with the photo.
     pub(crate) score: f64,
+    /// The parts of the film that do.
+    pub(crate) taken: Vec<bool>,
 }
 
 /// The film's clearness in a few resolutions, each with its cell's side in mm.
@@ -29,8 +35,8 @@ pub(crate) fn guesses(
     photo: &Grey,
     film: &Ladder,
     layout: &Layout,
+    parts: &Parts,
     turns: &[f64],
-    most: usize,
 ) -> Vec<Guess> {
     let factor = photo.width.max(photo.height) as f64 / LONG;
     let small = photo.shrunk(factor.max(1.0)).blurred(0.8);
@@ -42,20 +48,23 @@ pub(crate) fn guesses(
         .flat_map_iter(|(turn, mirrored)| {
             let fit = fitting(&small, layout, *turn);
             (0..SIZES)
-                .filter_map(|k| search.best(film, layout, *turn, *mirrored, fit * SHRINK.powi(k)))
+                .filter_map(|k| {
+                    let place = search.middle(*turn, *mirrored, fit * SHRINK.powi(k));
+                    search.best(film, layout, parts, place)
+                })
                 .collect::<Vec<_>>()
         })
-        .filter_map(|(score, place)| {
+        .filter_map(|(score, taken, place)| {
             let corners = layout.corners();
             let seen = corners.map(|c| place.apply(c).map(|v| v * scale));
             let camera = Camera::through(&corners, &seen, photo.width as f64, photo.height as f64)?;
-            Some(Guess { camera, score })
+            Some(Guess { camera, score, taken })
         })
         .collect();
     found.sort_by(|a, b| b.score.total_cmp(&a.score));
     let mut kept: Vec<Guess> = Vec::new();
     for guess in found {
-        if kept.len() == most {
+        if kept.len() == MOST {
             break;
         }
         if !kept.iter().any(|k| apart(&k.camera, &guess.camera, layout) < 0.06 * LONG * scale) {
@@ -131,27 +140,78 @@ impl Search {
         Self { width, height, fft, light, square }
     }
 
-    /// The best place for the film at one turn and scale, with its correlation.
+    /// The film in the middle of the photo.
+    fn middle(&self, turn: f64, mirrored: bool, scale: f64) -> Similarity {
+        Similarity {
+            turn: turn.to_radians().sin_cos(),
+            scale,
+            mirror: if mirrored { -1.0 } else { 1.0 },
+            middle: [self.width as f64 / 2.0, self.height as f64 / 2.0],
+        }
+    }
+
+    /// The best place for the film at one turn and scale, with how plainly which of its parts
+    /// correlate there.
     fn best(
         &self,
         film: &Ladder,
         layout: &Layout,
-        turn: f64,
-        mirrored: bool,
-        scale: f64,
-    ) -> Option<(f64, Similarity)> {
+        parts: &Parts,
+        place: Similarity,
+    ) -> Option<(f64, Vec<bool>, Similarity)> {
         let (width, height) = (self.width, self.height);
-        let place = Similarity {
-            turn: turn.to_radians().sin_cos(),
-            scale,
-            mirror: if mirrored { -1.0 } else { 1.0 },
-            middle: [width as f64 / 2.0, height as f64 / 2.0],
-        };
-        let (mut template, count, mean, square) = self.template(film, layout, &place);
-        let spread = square - mean * mean * count;
-        if count < 50.0 || spread < 1e-3 {
+        let templates = self.templates(film, layout, parts, &place);
+        let mut whole = Sums::default();
+        templates.iter().for_each(|(_, own)| whole.add(own));
+        if whole.count < 50.0 || whole.own_spread() < 1e-3 {
             return None;
         }
+        let fields: Vec<(Sums, [Vec<C>; 2])> =
+            templates.into_iter().map(|(template, own)| (own, self.compared(template))).collect();
+        let n = (width * height) as f32;
+        // The film's middle may lie wherever nearly all of its frame stays inside.
+        let (s, c) = place.turn;
+        let [w, h] = layout.size.map(|v| v * place.scale * 0.46);
+        let room = [w * c.abs() + h * s.abs(), w * s.abs() + h * c.abs()];
+        let mut best: Option<(f64, usize, Xy)> = None;
+        let mut there = vec![Sums::default(); fields.len()];
+        let mut see = |i: usize| {
+            for (there, (own, [cross, squares])) in there.iter_mut().zip(&fields) {
+                let photo = [cross[i].im / n, squares[i].re / n].map(f64::from);
+                *there = Sums { photo, both: f64::from(cross[i].re / n), ..*own };
+            }
+            Parts::plainest(&there)
+        };
+        for y in 0..height {
+            for x in 0..width {
+                let signed = |v: usize, len: usize| {
+                    if v > len / 2 { v as f64 - len as f64 } else { v as f64 }
+                };
+                let middle =
+                    [place.middle[0] + signed(x, width), place.middle[1] + signed(y, height)];
+                if middle[0] < room[0]
+                    || middle[1] < room[1]
+                    || middle[0] > width as f64 - room[0]
+                    || middle[1] > height as f64 - room[1]
+                {
+                    continue;
+                }
+                let i = y * width + x;
+                let score = see(i).map_or(f64::NEG_INFINITY, |(score, _)| score);
+                if score > best.as_ref().map_or(f64::NEG_INFINITY, |b| b.0) {
+                    best = Some((score, i, middle));
+                }
+            }
+        }
+        let (score, i, middle) = best?;
+        let (_, taken) = see(i)?;
+        Some((score, taken, Similarity { middle, ..place }))
+    }
+
+    /// A template laid over the photo at every place: the products with the light, and the light,
+    /// as real and imaginary part, and the light's squares.
+    fn compared(&self, mut template: Vec<C>) -> [Vec<C>; 2] {
+        let (width, height) = (self.width, self.height);
         self.fft.forward(&mut template);
         // The template's transform and its mask's, unpacked from one.
         let mut cross = vec![C::default(); template.len()];
@@ -168,68 +228,35 @@ impl Search {
         }
         self.fft.inverse(&mut cross);
         self.fft.inverse(&mut squares);
-        let n = (width * height) as f32;
-        // The film's middle may lie wherever nearly all of its frame stays inside.
-        let (s, c) = place.turn;
-        let [w, h] = layout.size.map(|v| v * scale * 0.46);
-        let room = [w * c.abs() + h * s.abs(), w * s.abs() + h * c.abs()];
-        let mut best: Option<(f64, Xy)> = None;
-        for y in 0..height {
-            for x in 0..width {
-                let signed = |v: usize, len: usize| {
-                    if v > len / 2 { v as f64 - len as f64 } else { v as f64 }
-                };
-                let middle =
-                    [place.middle[0] + signed(x, width), place.middle[1] + signed(y, height)];
-                if middle[0] < room[0]
-                    || middle[1] < room[1]
-                    || middle[0] > width as f64 - room[0]
-                    || middle[1] > height as f64 - room[1]
-                {
-                    continue;
-                }
-                let i = y * width + x;
-                let (tp, p, pp) = (cross[i].re / n, cross[i].im / n, squares[i].re / n);
-                let variance = f64::from(pp) - f64::from(p).powi(2) / count;
-                if variance < 1e-4 * count {
-                    continue;
-                }
-                let score = (f64::from(tp) - mean * f64::from(p)) / (variance * spread).sqrt();
-                if best.as_ref().is_none_or(|b| score > b.0) {
-                    best = Some((score, middle));
-                }
-            }
-        }
-        best.map(|(score, middle)| (score, Similarity { middle, ..place }))
+        [cross, squares]
     }
 
-    /// The turned film (real part) and where it is (imaginary part), with the number of its
-    /// pixels, their mean and the sum of their squares.
-    fn template(
+    /// The turned film's parts (real part) and where they are (imaginary part), with their own
+    /// sums.
+    fn templates(
         &self,
         film: &Ladder,
         layout: &Layout,
+        parts: &Parts,
         place: &Similarity,
-    ) -> (Vec<C>, f64, f64, f64) {
+    ) -> Vec<(Vec<C>, Sums)> {
         let cell = 1.0 / place.scale;
         let (cover, mm) = film.iter().rev().find(|l| l.1 <= cell).unwrap_or(&film[0]);
-        let (mut count, mut sum, mut square) = (0.0, 0.0, 0.0);
-        let mut out = Vec::with_capacity(self.width * self.height);
+        let blank = vec![C::default(); self.width * self.height];
+        let mut out = vec![(blank, Sums::default()); parts.count()];
         for y in 0..self.height {
             for x in 0..self.width {
                 let f = place.back([x as f64 + 0.5, y as f64 + 0.5]);
                 let [u, v] = [f[0] + layout.size[0] / 2.0, f[1] + layout.size[1] / 2.0];
                 if u < 0.0 || v < 0.0 || u >= layout.size[0] || v >= layout.size[1] {
-                    out.push(C::default());
                     continue;
                 }
                 let value = cover.bilinear(u / mm, v / mm) / 65535.0;
-                out.push(C::new(value, 1.0));
-                count += 1.0;
-                sum += f64::from(value);
-                square += f64::from(value).powi(2);
+                let (template, own) = &mut out[parts.at(f)];
+                template[y * self.width + x] = C::new(value, 1.0);
+                own.add(&Sums::of(f64::from(value), 0.0));
             }
         }
-        (out, count, if count > 0.0 { sum / count } else { 0.0 }, square)
+        out
     }
 }

@@ -1,23 +1,26 @@
 //! The check of a washed-out screen.
 
+use crate::bench::Checked;
 use crate::camera::Xy;
-use crate::check::{find_pose, settled};
-use crate::grey::Grey;
+use crate::check::{Settled, settled};
 use crate::input::validate;
 use crate::layout::Layout;
 use crate::levels::{Levels, linear};
 use crate::light::Look;
-use crate::samples::FilmLevel;
 use crate::weigh::corners;
-use crate::{Film, Found, InspectError, Options, Photo, Sheet, SpotKind, Verdict, spots};
+use crate::{Film, InspectError, Options, Photo, Place, Sheet, SpotKind, Verdict, spots};
 use progress::Progress;
 use serde::Serialize;
 
 /// What a check of a screen found.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ScreenReport {
-    /// Good where nothing is listed; not sure where the drawing may lie otherwise.
+    /// Good where nothing is listed; not sure where the drawing may lie otherwise or is not made
+    /// out.
     pub verdict: Verdict,
+    /// Whether it is known where in the photo the drawing lies.
+    #[serde(skip)]
+    pub place: Place,
     /// Whether the photo shows the film's drawing mirrored.
     pub mirrored: bool,
     /// Where the photo shows the film's corners, in photo pixels.
@@ -57,6 +60,15 @@ pub struct ScreenSpot {
 }
 
 impl ScreenReport {
+    /// The drawing was not made out in the photo.
+    const UNSEEN: Self = Self {
+        verdict: Verdict::NotSure,
+        place: Place::Unseen,
+        mirrored: false,
+        corners: [[0.0; 2]; 4],
+        spots: Vec::new(),
+    };
+
     /// Leaves out the spots at places that are known to differ, in the film's mm.
     pub fn leave_out(&mut self, known: impl Fn([f64; 2]) -> bool) {
         self.spots.retain(|spot| !known([spot.x_mm, spot.y_mm]));
@@ -71,7 +83,7 @@ impl ScreenReport {
 /// seams do not matter.
 ///
 /// # Errors
-/// When the input makes no sense, when the drawing is not found, or when cancelled.
+/// When the input makes no sense, or when cancelled.
 pub fn check_screen(
     film: &Film,
     photo: &Photo,
@@ -96,38 +108,36 @@ pub fn check_screen(
     let negative = Levels::new(negative, 40);
     let layout = Layout::new(&whole);
     progress.step("Finding the drawing", 1, 4)?;
-    let (mut ladder, poses) = find_pose(&whole, &layout, &negative, options, progress)?;
-    let (mut checked, mut level) = settled(&whole, &layout, &negative, &ladder, poses, progress)?;
-    if !matches!(checked.found[0], Found::InPlace | Found::NotSure) {
-        return Err(InspectError::NotFound);
-    }
+    let settled = settled(&whole, &layout, &negative, options, progress)?;
+    let Some(mut settled) = settled.filter(|s| s.checked.sheets()[0]) else {
+        return Ok(ScreenReport::UNSEEN);
+    };
     drop(negative);
     progress.step("Looking for spots", 3, 4)?;
     let light = Levels::new(picture, 40);
-    let spots = spots_of(&checked.model, &light, &mut ladder[0], &mut level, &layout);
+    let spots = spots_of(&mut settled, &light, &layout);
+    let checked = &mut settled.checked;
     checked.model.settle_frame(&checked.sheets());
     let corners = corners(&layout, &checked.model);
     let size = [width, height].map(|px| px * layout.pixel);
     let spots: Vec<ScreenSpot> =
         spots.into_iter().map(|spot| placed(spot, corners, size)).collect();
-    let verdict = match (checked.tie, spots.is_empty()) {
-        (true, _) => Verdict::NotSure,
-        (_, true) => Verdict::Good,
-        _ => Verdict::Fault,
+    let place = checked.place;
+    let verdict = match (place, spots.is_empty()) {
+        (Place::Known, true) => Verdict::Good,
+        (Place::Known, false) => Verdict::Fault,
+        _ => Verdict::NotSure,
     };
-    Ok(ScreenReport { verdict, mirrored: checked.model.camera.mirrored(), corners, spots })
+    Ok(ScreenReport { verdict, place, mirrored: checked.model.camera.mirrored(), corners, spots })
 }
 
 /// The spots of what the screen is: clear where the film is black.
-fn spots_of(
-    model: &crate::model::Model,
-    light: &Levels,
-    film: &mut (Grey, f64),
-    level: &mut FilmLevel,
-    layout: &Layout,
-) -> Vec<crate::Spot> {
-    film.0.px.iter_mut().for_each(|v| *v = 65535 - *v);
-    level.cover.px.iter_mut().for_each(|v| *v = 65535 - *v);
+fn spots_of(settled: &mut Settled, light: &Levels, layout: &Layout) -> Vec<crate::Spot> {
+    let Settled { checked: Checked { model, .. }, ladder, level } = settled;
+    let film = &mut ladder[0];
+    for cover in [&mut film.0, &mut level.cover] {
+        cover.px.iter_mut().for_each(|v| *v = 65535 - *v);
+    }
     let look = Look { model, photo: light, film, layout };
     let whole = vec![true; layout.quads.len()];
     let found = look

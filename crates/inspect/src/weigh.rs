@@ -4,7 +4,7 @@ use crate::bench::Checked;
 use crate::camera::Xy;
 use crate::layout::Layout;
 use crate::model::{Model, SHEET, sheet_row};
-use crate::{Film, FilmFound, Found, Options, Report, SeamFound, SheetFound, Spot, Verdict};
+use crate::{Film, FilmFound, Found, Options, Place, Report, SeamFound, SheetFound, Spot, Verdict};
 use nalgebra::{DMatrix, Matrix2};
 
 /// Photos err in ways that the equations do not know of: what a jog may be off by is told as so
@@ -29,7 +29,7 @@ pub(crate) fn report(
         film.seams.iter().map(|s| seam(film, layout, options, checked, *s)).collect();
     let sheets: Vec<SheetFound> = (0..film.sheets.len()).map(|s| sheet(film, checked, s)).collect();
     let wrong = |f: &Found| !matches!(f, Found::InPlace | Found::NotSure);
-    let verdict = if checked.tie {
+    let verdict = if checked.place == Place::Tie {
         Verdict::NotSure
     } else if sheets.iter().any(|s| wrong(&s.found))
         || seams.iter().any(|s| s.verdict == Verdict::Fault)
@@ -48,7 +48,7 @@ pub(crate) fn report(
         scale: scale(options, model),
         mirrored: model.camera.mirrored(),
         corners,
-        tie: checked.tie,
+        place: checked.place,
     };
     Report { verdict, film, sheets, seams, spots }
 }
@@ -101,18 +101,9 @@ fn seam(
     checked: &Checked,
     [a, b]: [usize; 2],
 ) -> SeamFound {
-    let between = [film.sheets[a].name.clone(), film.sheets[b].name.clone()];
-    let ends = layout.quads[a].seam(&layout.quads[b]);
-    let to_px = |p: Xy| [0, 1].map(|k| (p[k] + layout.size[k] / 2.0) / layout.pixel);
-    let shown_ends = ends.map_or([[0.0; 2]; 2], |e| e.map(to_px));
-    let mut out = SeamFound {
-        between,
-        jog_mm: None,
-        sd_mm: None,
-        verdict: Verdict::NotSure,
-        ends: shown_ends,
-    };
+    let mut out = untold(film, layout, [a, b]);
     let there = |s: usize| matches!(checked.found[s], Found::InPlace | Found::NotSure);
+    let ends = layout.quads[a].seam(&layout.quads[b]);
     let (Some(ends), Some(covariance)) = (ends, &checked.covariance) else {
         return out;
     };
@@ -137,6 +128,45 @@ fn seam(
         }
     }
     out
+}
+
+/// A seam of which the photo does not tell.
+fn untold(film: &Film, layout: &Layout, [a, b]: [usize; 2]) -> SeamFound {
+    let ends = layout.quads[a].seam(&layout.quads[b]);
+    let to_px = |p: Xy| [0, 1].map(|k| (p[k] + layout.size[k] / 2.0) / layout.pixel);
+    SeamFound {
+        between: [film.sheets[a].name.clone(), film.sheets[b].name.clone()],
+        jog_mm: None,
+        sd_mm: None,
+        verdict: Verdict::NotSure,
+        ends: ends.map_or([[0.0; 2]; 2], |e| e.map(to_px)),
+    }
+}
+
+/// The report where the film is not made out in the photo.
+pub(crate) fn unseen(film: &Film, layout: &Layout) -> Report {
+    let sheets = film.sheets.iter().map(|sheet| SheetFound {
+        name: sheet.name.clone(),
+        found: Found::NotSure,
+        dx_mm: None,
+        dy_mm: None,
+        turn_deg: None,
+        scale_x: None,
+        scale_y: None,
+        sd_mm: None,
+    });
+    Report {
+        verdict: Verdict::NotSure,
+        film: FilmFound {
+            scale: None,
+            mirrored: false,
+            corners: [[0.0; 2]; 4],
+            place: Place::Unseen,
+        },
+        sheets: sheets.collect(),
+        seams: film.seams.iter().map(|seam| untold(film, layout, *seam)).collect(),
+        spots: Vec::new(),
+    }
 }
 
 /// The covariance of the difference of two sheets' motions at a place.

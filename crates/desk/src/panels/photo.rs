@@ -31,12 +31,24 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, subject: Subject) {
         Found::Screen(report) => (report.verdict, screen_verdict(report.verdict)),
     };
     told(ui, state(verdict), format!("{words} ({})", checked.photo));
-    if checked.tie() {
-        fields::says(ui, "The drawing looks alike several ways: give the film's four corners.");
+    if let Some(hint) = checked.lies().hint() {
+        fields::says(ui, hint);
     }
     if desk.film_size().is_some_and(|s| (s.width - checked.film.width).abs().to_mm() > 1.0) {
         fields::says(ui, "The films in that folder are not of the job on the table.");
     }
+    // Of a drawing that was not made out nothing else is known.
+    if checked.lies() != inspect::Place::Unseen {
+        details(ui, &checked);
+        places(desk, ui, &checked);
+    }
+    if ui.button("Put the result away").clicked() {
+        desk.ask(Action::ForgetChecked(subject));
+    }
+}
+
+/// What was found of sheets and seams.
+fn details(ui: &mut Ui, checked: &Checked) {
     match &checked.found {
         Found::Film(report) => {
             if let Some(scale) = report.film.scale {
@@ -60,10 +72,6 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, subject: Subject) {
             fields::says(ui, "The photo shows the drawing mirrored.");
         }
         Found::Screen(_) => {}
-    }
-    places(desk, ui, &checked);
-    if ui.button("Put the result away").clicked() {
-        desk.ask(Action::ForgetChecked(subject));
     }
 }
 
@@ -112,7 +120,7 @@ const fn screen_verdict(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Good => "The photo shows nothing wrong on the screen",
         Verdict::Fault => "The screen differs from the film",
-        Verdict::NotSure => "Not sure: the drawing looks alike several ways; give its corners",
+        Verdict::NotSure => "Not sure where the drawing lies in the photo",
     }
 }
 
@@ -245,8 +253,9 @@ fn text(ui: &mut Ui, words: &str, text: &mut String) -> Response {
 /// The corners and the ruler: clicked in the photo, or typed in its pixels.
 fn given(desk: &Desk, ui: &mut Ui, card: &mut Card) {
     ui.horizontal_wrapped(|ui| {
-        ui.radio_value(&mut card.clicks, Clicks::Corners, "Click the corners")
-            .on_hover_text("Only needed where the drawing looks alike several ways");
+        ui.radio_value(&mut card.clicks, Clicks::Corners, "Click the corners").on_hover_text(
+            "Only needed where the drawing looks alike several ways or is not made out",
+        );
         ui.radio_value(&mut card.clicks, Clicks::Ruler, "Click a ruler's ends")
             .on_hover_text("Only needed to know the film's absolute size");
         if ui.button("Clear the clicks").clicked() {

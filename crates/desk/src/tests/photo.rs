@@ -8,6 +8,7 @@ use crate::step::Step;
 use bitmap::Bitmap;
 use egui_kittest::kittest::Queryable;
 use film::PlanFile;
+use inspect::Place;
 use job::{Job, PictureFile, Separation};
 use progress::Progress;
 use std::path::{Path, PathBuf};
@@ -93,17 +94,11 @@ impl Films {
 fn check(window: &mut Window, subject: Subject, folder: &Path, photo: &Path) {
     window.state_mut().step = subject.step();
     settle(window);
-    click(
-        window,
-        match subject {
-            Subject::Film => "Check the taped film by photo…",
-            Subject::Screen => "Check the screen by photo…",
-        },
-    );
     let title = match subject {
         Subject::Film => "Check the taped film by photo",
         Subject::Screen => "Check the screen by photo",
     };
+    click(window, &format!("{title}…"));
     let heading = window.get_by_label(title).rect();
     let below = window.get_by_label_contains("One photo from above").rect();
     assert!(heading.bottom() <= below.top(), "the card lies on its title: {heading} {below}");
@@ -146,6 +141,21 @@ fn a_slipped_sheet_is_shown_with_its_seams() {
 }
 
 #[test]
+fn a_photo_of_something_else_is_not_sure_and_says_what_to_do() {
+    let films = Films::of(&blots());
+    let mut window = window(blots());
+    let table = films.photo(|ink| if ink { 45 } else { 225 }, |_, _| false);
+    for subject in [Subject::Film, Subject::Screen] {
+        check(&mut window, subject, films.dir.path(), &table);
+        window.get_by_label_contains("Not sure");
+        window.get_by_label_contains("The drawing was not made out: photograph all of it");
+        assert!(window.query_by_label_contains("in place").is_none());
+        assert!(window.query_by_label_contains("was seen").is_none(), "nothing was looked at");
+        click(&mut window, "Put the result away");
+    }
+}
+
+#[test]
 fn a_film_that_looks_alike_several_ways_asks_for_its_corners() {
     let ring = || Job { garment: None, ..small_job() };
     let films = Films::of(&ring());
@@ -153,7 +163,8 @@ fn a_film_that_looks_alike_several_ways_asks_for_its_corners() {
     let photo = films.taped(0);
     check(&mut window, Subject::Film, films.dir.path(), &photo);
     window.get_by_label_contains("Not sure");
-    window.get_by_label("The drawing looks alike several ways: give the film's four corners.");
+    window
+        .get_by_label("The drawing looks alike several ways: give its four corners in the photo.");
     // The card comes back as it was left; one corner clicked and then all of them typed.
     click(&mut window, "Check the taped film by photo…");
     settle(&mut window);
@@ -178,7 +189,7 @@ fn a_film_that_looks_alike_several_ways_asks_for_its_corners() {
     assert_eq!(clicked(&window).len(), 4);
     click(&mut window, "Check");
     settle(&mut window);
-    assert!(!window.state().photo.found(Subject::Film).unwrap().tie());
+    assert_eq!(window.state().photo.found(Subject::Film).unwrap().lies(), Place::Known);
     assert!(window.query_by_label_contains("looks alike several ways").is_none());
 }
 
