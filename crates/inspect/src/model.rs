@@ -139,11 +139,11 @@ impl Model {
     }
 
     /// How the edge at `at` with unit normal `normal` moves along its normal, in mm, with each
-    /// number of the model that touches it.
+    /// number of the model that touches it; with the sheet's only as far as it moves along `own`.
     pub(crate) fn row(
         &self,
         at: Xy,
-        normal: Xy,
+        [normal, own]: [Xy; 2],
         sheet: usize,
         freedom: Freedom,
     ) -> Option<Vec<(u32, f64)>> {
@@ -160,7 +160,7 @@ impl Model {
         out.push((CAMERA as u32, 1.0));
         if freedom >= Freedom::Sheets {
             let first = Self::first_of(sheet) as u32;
-            for (k, v) in sheet_row(at, self.middles[sheet], normal).into_iter().enumerate() {
+            for (k, v) in sheet_row(at, self.middles[sheet], own).into_iter().enumerate() {
                 out.push((first + k as u32, v));
             }
         }
@@ -240,7 +240,7 @@ mod tests {
         model.foot = [30.0, -60.0];
         let (at, normal) = ([250.0, -180.0], [0.6, 0.8]);
         let seen = |m: &Model| m.camera.project(m.place(at, 1)).unwrap();
-        let row = model.row(at, normal, 1, Freedom::Fields).unwrap();
+        let row = model.row(at, [normal; 2], 1, Freedom::Fields).unwrap();
         for (i, expected) in row.into_iter().filter(|(i, _)| *i as usize != CAMERA) {
             let mut by = vec![0.0; model.unknowns(Freedom::Fields)];
             by[i as usize] = 1e-5;

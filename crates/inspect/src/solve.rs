@@ -1,10 +1,11 @@
 //! The joint least squares: the camera, every sheet and the unevenness at once.
 
+use crate::camera::Xy;
 use crate::edges::Edge;
 use crate::factor::{Envelope, Factor, Matrix};
 use crate::marks::Tie;
 use crate::model::{ARM, Freedom, Model, SHEET, sheet_row};
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DVector, Matrix2, Vector2};
 use rayon::prelude::*;
 
 /// How bent the unevenness may be: the standard deviations, in mm, of the splines' second
@@ -45,6 +46,11 @@ pub(crate) struct Task<'a> {
 /// Neighbouring edges err alike, so each counts as so much of one that stands alone.
 const ALIKE: f64 = 0.1;
 
+/// An edge tells of a way that its normal has this share of, ...
+const ACROSS: f64 = 0.25;
+/// ... if as many of its sheet's edges do.
+const FEW: f64 = 0.02;
+
 /// How often edges are weighed anew in a solve; the next solve goes on.
 const PASSES: usize = 2;
 
@@ -53,9 +59,13 @@ type Row = Vec<(u32, f64)>;
 /// Moves the model to where it explains the edges best; nothing if they do not say enough.
 pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<Solved> {
     let prior = Prior::new(model, task);
+    let untold = untold(edges, model.sheets.len());
     let rows: Vec<Option<Row>> = edges
         .par_iter()
-        .map(|e| Some(prior.order.sorted(model.row(e.at, e.normal, e.sheet, task.freedom)?)))
+        .map(|e| {
+            let normals = [e.normal, without(e.normal, untold[e.sheet])];
+            Some(prior.order.sorted(model.row(e.at, normals, e.sheet, task.freedom)?))
+        })
         .collect();
     let kept: Vec<(Row, f64, f64)> = rows
         .into_iter()
@@ -119,6 +129,36 @@ pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<So
     model.step(&prior.order.back(&step));
     let used = weights.iter().filter(|w| **w > 0.0).count();
     Some(Solved { bend, used, covariance })
+}
+
+/// The way, for every sheet whose edges nearly all run along one, in which they do not tell how it
+/// lies: what little they seem to is the film's unevenness.
+fn untold(edges: &[Edge], sheets: usize) -> Vec<Option<Xy>> {
+    let mut spreads = vec![Matrix2::zeros(); sheets];
+    for e in edges {
+        let normal = Vector2::from(e.normal);
+        spreads[e.sheet] += normal * normal.transpose();
+    }
+    let least = |spread: Matrix2<f64>| {
+        let eigen = spread.symmetric_eigen();
+        eigen.eigenvectors.column(eigen.eigenvalues.imin()).into_owned()
+    };
+    let ways: Vec<Vector2<f64>> = spreads.into_iter().map(least).collect();
+    let mut counts = vec![[0.0_f64; 2]; sheets];
+    for e in edges {
+        counts[e.sheet][0] += 1.0;
+        let across = ways[e.sheet].dot(&Vector2::from(e.normal)).abs() > ACROSS;
+        counts[e.sheet][1] += f64::from(u8::from(across));
+    }
+    let told = |[all, across]: [f64; 2]| across > FEW * all;
+    ways.into_iter().zip(counts).map(|(way, n)| (!told(n)).then(|| way.into())).collect()
+}
+
+/// What of a direction is not along a way.
+fn without(direction: Xy, way: Option<Xy>) -> Xy {
+    let way = way.unwrap_or_default();
+    let along = direction[0] * way[0] + direction[1] * way[1];
+    [0, 1].map(|k| direction[k] - along * way[k])
 }
 
 /// The middle value.
@@ -392,4 +432,30 @@ fn sheets(factor: &Factor, order: &Order, model: &Model) -> DMatrix<f64> {
         })
         .collect();
     DMatrix::from_columns(&columns)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn edges_along_one_way_do_not_tell_of_it() {
+        let edge = |sheet: usize, degrees: f64| {
+            let (y, x) = degrees.to_radians().sin_cos();
+            Edge { at: [0.0; 2], normal: [x, y], sheet, shift: 0.0, sd: 0.02 }
+        };
+        // One sheet's normals are all within six degrees; the next one's are but for one in
+        // twenty; the last has no edges.
+        let mut edges: Vec<Edge> =
+            (0..100).map(|k| edge(0, 30.0 + f64::from(k % 13) - 6.0)).collect();
+        edges.extend((0..100).map(|k| edge(1, if k % 20 == 0 { 110.0 } else { 30.0 })));
+        let ways = untold(&edges, 3);
+        let way = ways[0].unwrap();
+        let along = way[0] * 120_f64.to_radians().cos() + way[1] * 120_f64.to_radians().sin();
+        assert!(along.abs() > 0.999, "{way:?}");
+        assert_eq!(ways[1], None);
+        let left = without([0.0, 1.0], Some([0.6, 0.8]));
+        assert!((left[0] + 0.48).abs() < 1e-12 && (left[1] - 0.36).abs() < 1e-12);
+        assert_eq!(without([0.6, 0.8], None), [0.6, 0.8]);
+    }
 }

@@ -495,6 +495,29 @@ fn a_film_with_half_its_sheets_exchanged_is_found() {
     }
 }
 
+/// A sheet with one long edge may lie anywhere along it: the little that the edge bends is no more
+/// than the film's waves bend it.
+#[test]
+fn a_sheet_with_one_long_edge_is_not_told_of_along_it() {
+    let all = drawing(1417, 1134, 110, [40.0, 260.0], 5);
+    let film = Bitmap::from_fn(1417, 1134, |x, y| {
+        let (u, v) = (f64::from(x), f64::from(y) - 850.0);
+        if x < 709 { y > 567 && u > 420.0 + v * v / 9000.0 } else { all.get(x, y) }
+    });
+    let (sheets, seams) = grid(1417, 1134, 2, 2, 60.0);
+    for (dy, seed) in [(0.0, 50), (2.0, 51), (0.0, 52)] {
+        let mut taped = vec![Taped::WELL; 4];
+        taped[2] = slipped(0.0, dy, 0.0);
+        let shot = Shot { waves: 1.5, ..shot(seed) };
+        let (photo, corners) = photograph(&scene(&film, &sheets, &taped), &shot);
+        let plan = plan(&film, &sheets, &seams, &[]);
+        let options = Options { corners: Some(corners), ..Options::default() };
+        let report = check_film(&plan, &photo, &options, &Progress::none()).unwrap();
+        let own = report.seams.iter().zip(&seams).filter(|(_, pair)| pair.contains(&2));
+        assert!(own.clone().all(|(seam, _)| seam.verdict == Verdict::NotSure), "{report:?}");
+    }
+}
+
 /// Two exchanged sheets of one big drawing, a pictogram of Fluent Emoji (MIT), leave little that
 /// looks like the film as a whole.
 #[test]

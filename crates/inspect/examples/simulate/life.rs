@@ -149,7 +149,7 @@ impl Creases {
     }
 }
 
-/// Dust, hairs, a shaken hand and reflections, before the camera's own blur.
+/// Dust, hairs, a shaken hand and reflections.
 pub fn unclean(light: &mut [f32], width: usize, seed: u64) {
     let height = light.len() / width;
     let mut d = Dice(seed ^ 91);

@@ -263,6 +263,38 @@ fn times(a: &[[f64; 3]; 3], b: &[[f64; 3]; 3]) -> [[f64; 3]; 3] {
     std::array::from_fn(|i| std::array::from_fn(|j| (0..3).map(|k| a[i][k] * b[k][j]).sum()))
 }
 
+/// So many places along either side of a pixel.
+const SIDE: usize = 4;
+
+/// What a lens and pixels make of fine light along one axis.
+struct Lens {
+    /// How far the first place lies before a pixel's own.
+    before: i64,
+    weights: Vec<f32>,
+}
+
+impl Lens {
+    /// That blurs by so many pixels.
+    fn new(blur: f64) -> Self {
+        let sigma = blur * SIDE as f64;
+        let before = (3.0 * sigma).ceil() as i64;
+        let bell = |t: i64| (-0.5 * (t as f64 / sigma).powi(2)).exp();
+        let raw: Vec<f64> = (-before..SIDE as i64 + before)
+            .map(|k| (0..SIDE as i64).map(|own| bell(k - own)).sum())
+            .collect();
+        let sum: f64 = raw.iter().sum();
+        Self { before, weights: raw.iter().map(|w| (w / sum) as f32).collect() }
+    }
+
+    /// The light that one of so many pixels takes in.
+    fn taken(&self, pixel: usize, pixels: usize, fine: impl Fn(usize) -> f32) -> f32 {
+        let first = (pixel * SIDE) as i64 - self.before;
+        let last = (pixels * SIDE) as i64 - 1;
+        let places = self.weights.iter().zip(first..);
+        places.map(|(w, at)| w * fine(at.clamp(0, last) as usize)).sum()
+    }
+}
+
 /// Takes the photograph, and gives with it where the film's corners appear.
 pub fn photograph(scene: &Scene, shot: &Shot) -> (Photo, [[f64; 2]; 4]) {
     let pixel = 25.4 / scene.ppi;
@@ -285,47 +317,55 @@ pub fn photograph(scene: &Scene, shot: &Shot) -> (Photo, [[f64; 2]; 4]) {
         })
         .collect();
     let look = Look::new(scene, shot);
-    // A pixel takes in all the light that falls on it: so many places along either side.
-    const SIDE: usize = 4;
-    let mut light = vec![0.0_f32; width * height];
-    light.par_chunks_mut(width * GRID).enumerate().for_each(|(j, rows)| {
+    // The lens blurs before pixels take in the light that falls on them: light is worked out in so
+    // many places along either side of a pixel. First it is blurred and taken in across.
+    let lens = Lens::new(shot.blur);
+    let mut across_only = vec![0.0_f32; width * height * SIDE];
+    across_only.par_chunks_mut(width * GRID * SIDE).enumerate().for_each(|(j, rows)| {
+        let lines = rows.len() / width;
+        let mut fine = vec![0.0_f32; width * SIDE * lines];
         for i in 0..across - 1 {
             let corners = [nodes[j][i], nodes[j][i + 1], nodes[j + 1][i], nodes[j + 1][i + 1]];
             let near = look.near(&corners);
-            for (dy, row) in rows.chunks_mut(width).enumerate() {
-                for dx in 0..GRID.min(width - i * GRID) {
-                    if near.is_empty() {
-                        row[i * GRID + dx] = look.table(corners[0]);
-                        continue;
-                    }
-                    let at = |sx: usize, sy: usize| {
-                        let part = |d: usize, s: usize| {
-                            (d as f64 + (s as f64 + 0.5) / SIDE as f64) / GRID as f64
-                        };
-                        let (u, v) = (part(dx, sx), part(dy, sy));
-                        [0, 1].map(|k| {
-                            (corners[0][k] * (1.0 - u) + corners[1][k] * u) * (1.0 - v)
-                                + (corners[2][k] * (1.0 - u) + corners[3][k] * u) * v
-                        })
+            let place = |x: usize, y: usize| {
+                let part = |d: usize| (d as f64 + 0.5) / (GRID * SIDE) as f64;
+                let (u, v) = (part(x), part(y));
+                [0, 1].map(|k| {
+                    (corners[0][k] * (1.0 - u) + corners[1][k] * u) * (1.0 - v)
+                        + (corners[2][k] * (1.0 - u) + corners[3][k] * u) * v
+                })
+            };
+            for dy in (0..lines).step_by(SIDE) {
+                for dx in (0..GRID.min(width - i * GRID) * SIDE).step_by(SIDE) {
+                    let light = |(x, y): (usize, usize)| match near.is_empty() {
+                        true => look.table(corners[0]),
+                        false => look.light(place(dx + x, dy + y), &near),
                     };
                     // Where four places are alike, so is the whole pixel.
-                    let few =
-                        [(0, 1), (1, 3), (2, 0), (3, 2)].map(|(x, y)| look.light(at(x, y), &near));
-                    row[i * GRID + dx] = if few.iter().all(|v| *v == few[0]) {
-                        few[0]
-                    } else {
-                        let all =
-                            (0..SIDE * SIDE).map(|k| look.light(at(k % SIDE, k / SIDE), &near));
-                        all.sum::<f32>() / (SIDE * SIDE) as f32
-                    };
+                    let few = [(0, 1), (1, 3), (2, 0), (3, 2)].map(light);
+                    let alike = few.iter().all(|v| *v == few[0]);
+                    for (y, x) in (0..SIDE * SIDE).map(|k| (k / SIDE, k % SIDE)) {
+                        let at = (dy + y) * width * SIDE + i * GRID * SIDE + dx + x;
+                        fine[at] = if alike { few[0] } else { light((x, y)) };
+                    }
                 }
             }
+        }
+        for (out, fine) in rows.chunks_mut(width).zip(fine.chunks(width * SIDE)) {
+            for (x, out) in out.iter_mut().enumerate() {
+                *out = lens.taken(x, width, |at| fine[at]);
+            }
+        }
+    });
+    let mut light = vec![0.0_f32; width * height];
+    light.par_chunks_mut(width).enumerate().for_each(|(y, row)| {
+        for (x, out) in row.iter_mut().enumerate() {
+            *out = lens.taken(y, height, |at| across_only[at * width + x]);
         }
     });
     if shot.lifelike {
         life::unclean(&mut light, width, shot.seed);
     }
-    let light = blurred(light, width, shot.blur);
     let mut grey = developed(&light, width, shot);
     if shot.lifelike {
         grey = life::processed(&grey, width, shot.seed);
