@@ -58,8 +58,8 @@ type Row = Vec<(u32, f64)>;
 
 /// Moves the model to where it explains the edges best; nothing if they do not say enough.
 pub(crate) fn solve(model: &mut Model, edges: &[Edge], task: &Task) -> Option<Solved> {
-    let prior = Prior::new(model, task);
     let untold = untold(edges, model.sheets.len());
+    let prior = Prior::new(model, edges, &untold, task);
     let rows: Vec<Option<Row>> = edges
         .par_iter()
         .map(|e| {
@@ -235,7 +235,7 @@ impl Term {
 }
 
 impl Prior {
-    fn new(model: &Model, task: &Task) -> Self {
+    fn new(model: &Model, edges: &[Edge], untold: &[Option<Xy>], task: &Task) -> Self {
         let precision = |sd: f64| 1.0 / (sd * sd);
         let mut terms: Vec<Term> = Vec::new();
         let mut alone =
@@ -256,13 +256,16 @@ impl Prior {
                     alone(first + k, sd);
                 }
             }
-            // What all sheets do together is the camera's.
-            let taking: Vec<usize> =
-                (0..model.sheets.len()).filter(|s| task.sheets[*s]).map(Model::first_of).collect();
+            // What all sheets do together is the camera's. Those of which edges do not tell are
+            // not to make up for what the others do.
+            let all = untold.iter().all(Option::is_some);
+            let mut shares = vec![0.0; model.sheets.len()];
+            edges.iter().for_each(|e| shares[e.sheet] += 1.0 / edges.len() as f64);
+            let shares: Vec<(usize, f64)> = shares.into_iter().enumerate().collect();
             for k in 0..SHEET {
-                let share = 1.0 / taking.len().max(1) as f64;
-                let sum = taking.iter().map(|f| ((f + k) as u32, share)).collect();
-                terms.push(Term::nought(sum, precision(1e-3)));
+                let told = shares.iter().filter(|(s, _)| all || untold[*s].is_none());
+                let sum = told.map(|(s, share)| ((Model::first_of(*s) + k) as u32, *share));
+                terms.push(Term::nought(sum.collect(), precision(1e-3)));
             }
             terms.extend(task.ties.iter().flat_map(|tie| tied(model, tie)));
         }
