@@ -85,7 +85,7 @@ impl<'a> Marks<'a> {
             .filter(told)
             .filter_map(|mark| {
                 let patterns = Patterns::new(mark, layout, model, photo).grown(model.growth);
-                let view = patterns.view(model, mark.sheets, photo)?;
+                let view = patterns.view(mark, film, model, photo)?;
                 let overlay = Overlay::new(patterns, view, spread.unwrap_or(USUAL))?;
                 let (first, _) = overlay.find()?;
                 Some(Seen { mark, overlay, first, fits: Vec::new(), absent: None })
@@ -306,7 +306,7 @@ pub(crate) fn strangeness(film: &Film, layout: &Layout, model: &Model, photo: &P
         marks.iter().step_by(marks.len().div_ceil(ASKED).max(1)).copied().collect();
     let strange = |mark: &&Mark| {
         let patterns = Patterns::new(mark, layout, model, photo);
-        let view = patterns.view(model, mark.sheets, photo);
+        let view = patterns.view(mark, film, model, photo);
         let overlay = view.and_then(|view| Overlay::new(patterns, view, USUAL));
         overlay.and_then(|o| o.find()).map_or(1.0, |(_, share)| share.min(1.0))
     };

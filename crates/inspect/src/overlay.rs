@@ -302,7 +302,8 @@ impl Overlay {
 
     fn missed(&self, ink: &Ink) -> Option<Miss> {
         let left = self.left(ink)?;
-        Some(Miss { share: left / self.varies, noise: left / self.view.light.len() as f64 })
+        let count = self.view.clear.iter().filter(|c| **c).count();
+        Some(Miss { share: left / self.varies, noise: left / count.max(1) as f64 })
     }
 
     /// The sum of squares of what is seen less the best light through so much ink.
@@ -315,7 +316,7 @@ impl Overlay {
     /// of what they are to explain.
     fn light(&self, ink: &Ink) -> (Normal<LIGHT>, f64) {
         let (mut normal, mut all) = (Normal::NOUGHT, 0.0);
-        for (row, seen) in self.rows(ink) {
+        for (_, row, seen) in self.rows(ink) {
             normal.add(&row, seen);
             all += seen * seen;
         }
@@ -327,12 +328,12 @@ impl Overlay {
         (normal, all)
     }
 
-    /// What a place's light depends on, and what is seen there.
-    fn rows<'a>(&'a self, ink: &'a Ink) -> impl Iterator<Item = ([f64; LIGHT], f64)> + 'a {
-        let ink = ink.lone.iter().zip(&ink.both);
-        self.patterns.places().zip(ink).zip(&self.view.light).map(|((at, (lone, both)), seen)| {
-            let [lone, both] = [-lone, *both].map(f64::from);
-            ([1.0, at[0] / 50.0, at[1] / 50.0, lone, both], f64::from(*seen))
+    /// What the light of each place that is clear of the drawing depends on, and what is seen there.
+    fn rows<'a>(&'a self, ink: &'a Ink) -> impl Iterator<Item = (usize, [f64; LIGHT], f64)> + 'a {
+        let places = self.patterns.places().enumerate().zip(&self.view.clear);
+        places.filter(|(_, clear)| **clear).map(|((i, at), _)| {
+            let [lone, both] = [-ink.lone[i], ink.both[i]].map(f64::from);
+            (i, [1.0, at[0] / 50.0, at[1] / 50.0, lone, both], f64::from(self.view.light[i]))
         })
     }
 
@@ -349,7 +350,7 @@ impl Overlay {
             lone.zip(both).map(|(lone, both)| (lone + both) / SLIGHT).collect()
         });
         let mut normal = Normal::NOUGHT;
-        for (i, (row, seen)) in self.rows(ink).enumerate() {
+        for (i, row, seen) in self.rows(ink) {
             let [a, b, c, d, e] = row;
             let [p, q, r, s] = moved.each_ref().map(|m| m[i]);
             let expected: f64 = row.iter().zip(found.iter()).map(|(r, f)| r * f).sum();
@@ -404,43 +405,56 @@ mod tests {
     use super::*;
     use crate::taps::Cells;
 
-    const CELLS: Cells = Cells { width: 121, height: 121 };
     const MM: f64 = 0.085;
     const PER_PIXEL: f64 = 3.4;
 
-    /// A crossed hairline, a cell wide, with lines so many cells apart on one side of both.
-    fn lines(pitch: f64, above: bool) -> Vec<f32> {
-        let ticks: Vec<i64> =
-            (-4..=4).map(|k| 60 + (f64::from(k) * pitch).round() as i64).collect();
+    const CELLS: Cells = Cells { width: 121, height: 121 };
+
+    /// Whether a cell has ink: of a crossed hairline, a cell wide, with lines so many cells apart
+    /// on one side of both, and of the drawing.
+    fn ink(pitch: f64, above: bool, x: i64, y: i64) -> bool {
         let beside = if above { 51..60 } else { 61..70 };
-        let ink = |x: i64, y: i64| {
-            let along =
-                x == 60 && (10..111).contains(&y) || ticks.contains(&y) && beside.contains(&x);
-            let across =
-                y == 60 && (10..111).contains(&x) || ticks.contains(&x) && beside.contains(&y);
-            f32::from(u8::from(along || across))
-        };
-        (0..121 * 121).map(|i| ink(i % 121, i / 121)).collect()
+        let tick = |at: i64| (-4..=4).any(|k| at == 60 + (f64::from(k) * pitch).round() as i64);
+        let along = x == 60 && (10..111).contains(&y) || tick(y) && beside.contains(&x);
+        let across = y == 60 && (10..111).contains(&x) || tick(x) && beside.contains(&y);
+        along || across || drawn(x, y)
+    }
+
+    /// A drawing at a corner, that goes on past the border.
+    fn drawn(x: i64, y: i64) -> bool {
+        x + 3 * y < 36
+    }
+
+    /// The two sheets' pitches and sides.
+    const SHEETS: [(f64, bool); 2] = [(1.0 / MM, true), (0.9 / MM, false)];
+
+    fn lines((pitch, above): (f64, bool)) -> Vec<f32> {
+        let cell = |i: i64| ink(pitch, above, i % 121, i / 121);
+        (0..121 * 121).map(|i| f32::from(u8::from(cell(i)))).collect()
     }
 
     /// What a photo shows of two sheets whose ink lets that much light through: drawn five times as
     /// fine, with sharp edges, and blurred; shifts are in fifths of a cell.
     fn seen(shifts: [[i64; 2]; 2], through: f32, spread: Spread) -> Vec<f32> {
-        let both = [lines(1.0 / MM, true), lines(0.9 / MM, false)];
-        let fine = Cells { width: 605, height: 605 };
+        // So much more is drawn around it.
+        const AROUND: i64 = 150;
+        let side = (605 + 2 * AROUND) as usize;
+        let fine = Cells { width: side, height: side };
         let clear = |i: usize| {
-            let at = [(i % 605) as i64, (i / 605) as i64];
+            let at = [i % side, i / side].map(|v| v as i64 - AROUND);
             let sheet = |which: usize| {
-                let [x, y] = [0, 1].map(|k| (at[k] - shifts[which][k]).div_euclid(5).clamp(0, 120));
-                1.0 - both[which][(y * 121 + x) as usize] * (1.0 - through)
+                let [x, y] = [0, 1].map(|k| (at[k] - shifts[which][k]).div_euclid(5));
+                let (pitch, above) = SHEETS[which];
+                if ink(pitch, above, x, y) { through } else { 1.0 }
             };
             sheet(0) * sheet(1)
         };
-        let light: Vec<f32> = (0..605 * 605).map(clear).collect();
+        let light: Vec<f32> = (0..side * side).map(clear).collect();
         let taps = [0.0; 2].map(|by| Taps::spread(spread, PER_PIXEL * 5.0, by));
         let blurred = fine.weighed(&light, 1, taps);
         // The middle of every second cell.
-        (0..61 * 61).map(|i| blurred[(i / 61 * 10 + 2) * 605 + i % 61 * 10 + 2]).collect()
+        let place = |i: usize| AROUND as usize + i * 10 + 2;
+        (0..61 * 61).map(|i| blurred[place(i / 61) * side + place(i % 61)]).collect()
     }
 
     /// Lines that lie on each other, side by side, and apart, seen through lenses that blur and
@@ -457,13 +471,15 @@ mod tests {
             for spread in spreads {
                 let patterns = Patterns {
                     cells: CELLS,
-                    ink: [lines(1.0 / MM, true), lines(0.9 / MM, false)],
+                    ink: SHEETS.map(lines),
                     mm: MM,
                     middle: [0.0; 2],
                     per_pixel: PER_PIXEL,
                 };
                 let light = seen(shifts, through, spread);
-                let view = View { light, apart: [0.0; 2], noise: 0.0 };
+                let clear = |i: i64| !drawn(i % 61 * 2 - 12, i / 61 * 2 - 12);
+                let clear = (0..61 * 61).map(clear).collect();
+                let view = View { light, apart: [0.0; 2], noise: 0.0, clear };
                 let mut overlay = Overlay::new(patterns, view, spread).unwrap();
                 let (first, _) = overlay.find().unwrap();
                 let once = overlay.taken(&overlay.fit(first).unwrap().shifts).unwrap();

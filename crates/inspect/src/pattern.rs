@@ -1,14 +1,18 @@
 //! Two sheets' lines at one place: what either sheet has there, and what the photo shows.
 
-use crate::Mark;
 use crate::camera::Xy;
 use crate::edges::PhotoLevel;
 use crate::layout::Layout;
 use crate::model::Model;
 use crate::taps::{Cells, Taps};
+use crate::{Film, Mark};
+use bitmap::Window;
 
 /// Between a photo's pixels its noise has about this share of its variance.
 const BETWEEN: f64 = 0.7;
+
+/// A drawing's ink blurs into places so many photo pixels away.
+const NEAR: f64 = 3.3;
 
 /// A mark's two patterns in cells of about a third of a photo pixel.
 pub(crate) struct Patterns {
@@ -32,6 +36,9 @@ pub(crate) struct View {
     pub(crate) apart: Xy,
     /// The variance of the photo's own noise, each pixel's by itself.
     pub(crate) noise: f64,
+    /// Which places are clear of the drawing: of a drawing's black and how that blurs less is known
+    /// than of where it lies.
+    pub(crate) clear: Vec<bool>,
 }
 
 impl View {
@@ -84,14 +91,21 @@ impl Patterns {
         self
     }
 
-    /// What the photo shows there; nothing where that is not all in the photo.
+    /// What the photo shows there; nothing where that is not all in the photo, or half of it
+    /// is near the drawing.
     pub(crate) fn view(
         &self,
+        mark: &Mark,
+        film: &Film,
         model: &Model,
-        sheets: [usize; 2],
         photo: &PhotoLevel,
     ) -> Option<View> {
-        let [a, b] = sheets.map(|s| model.motion(self.middle, s));
+        let [a, b] = mark.sheets.map(|s| model.motion(self.middle, s));
+        let apart = [a[0] - b[0], a[1] - b[1]];
+        let clear = self.clear(mark, film, apart[0].hypot(apart[1]) / 2.0);
+        if clear.iter().filter(|c| **c).count() < clear.len() / 2 {
+            return None;
+        }
         let flat = model.uneven(self.middle);
         let p = model.camera.projected([0, 1].map(|k| flat[k] + (a[k] + b[k]) / 2.0))?;
         let light = self.places().map(|[x, y]| {
@@ -107,7 +121,38 @@ impl Patterns {
         let half = (self.cells.width.max(self.cells.height) as f64 / self.per_pixel / 2.0) as usize;
         let middle = p.at.map(|v| (v / photo.scale) as usize);
         let noise = BETWEEN * photo.light.noise(middle, half) / f64::from(mean.max(1.0)).powi(2);
-        Some(View { light, apart: [a[0] - b[0], a[1] - b[1]], noise })
+        Some(View { light, apart, noise, clear })
+    }
+
+    /// Which places no drawing is near, though it may have slipped by so many mm.
+    fn clear(&self, mark: &Mark, film: &Film, slip: f64) -> Vec<bool> {
+        let cell = (self.mm / film.resolution.pixel().to_mm()).round().max(1.0) as usize;
+        let near = (NEAR * self.per_pixel + slip / self.mm).ceil() as usize;
+        let [wide, high] = [self.cells.width, self.cells.height].map(|n| n + 2 * near);
+        let [x, y] = mark.corner.map(|v| v - (near * cell) as i64);
+        let size = [wide, high].map(|n| (n * cell) as u32);
+        let drawing = bitmap::collect(&Window::new(film.raster, x, y, size[0], size[1]));
+        // Ink up to each column of each row, and from those up to each row.
+        let mut ink = vec![0_u32; (wide + 1) * (high + 1)];
+        for v in 0..high * cell {
+            let (mut sum, row) = (0, (v / cell + 1) * (wide + 1));
+            for u in 0..wide * cell {
+                sum += u32::from(drawing.get(u as u32, v as u32));
+                ink[row + u / cell + 1] += if (u + 1) % cell == 0 { sum } else { 0 };
+            }
+        }
+        for i in wide + 1..ink.len() {
+            ink[i] += ink[i - wide - 1];
+        }
+        let within = |x: usize, y: usize| {
+            let [left, right] = [x, x + 2 * near + 1];
+            let [top, bottom] = [y, y + 2 * near + 1].map(|y| y * (wide + 1));
+            ink[bottom + right] + ink[top + left] - ink[top + right] - ink[bottom + left]
+        };
+        let rows = (0..self.cells.height).step_by(2);
+        rows.flat_map(|y| (0..self.cells.width).step_by(2).map(move |x| (x, y)))
+            .map(|(x, y)| within(x, y) == 0)
+            .collect()
     }
 
     /// The middles of every second cell of every second row from the middle of all, in cells:
