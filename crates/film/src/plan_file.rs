@@ -239,6 +239,9 @@ impl PlanFile {
         if plan.format != Self::FORMAT {
             return Err(format!("its format is \"{}\"", plan.format));
         }
+        if !(1.0..=100_000.0).contains(&plan.film.ppi) {
+            return Err(format!("its film has {:e} pixels an inch", plan.film.ppi));
+        }
         let far = |at: PxRect| {
             [at.x, at.y, at.width, at.height].iter().any(|px| px.unsigned_abs() > 1 << 30)
         };

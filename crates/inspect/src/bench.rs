@@ -18,7 +18,7 @@ use nalgebra::DMatrix;
 use progress::Progress;
 
 /// Edges are first looked for where a photo pixel is at most so many mm.
-const COARSEST: f64 = 3.5;
+const COARSEST: f64 = 7.0;
 /// The film's cells are so much smaller than the photo's pixels.
 const FINER: f64 = 1.3;
 /// The unevenness has a knot every so many mm (a film's waves are not seen to be shorter than two of

@@ -11,8 +11,10 @@ use nalgebra::{DMatrix, Matrix2};
 /// many times what they say. That is more than most need, so that jogs are right to a tenth of a
 /// millimetre wherever less than 0.12 mm is told.
 const TOLD: f64 = 1.8;
-/// So many times what is told lie between a jog and a verdict, or so many mm at least.
+/// So many times what is told, or so many mm at least, lie between a jog and the verdict "good", ...
 const MARGIN: f64 = 1.1;
+/// ... and between it and the verdict "fault": of a film's many seams the worst is told.
+const FAULT_MARGIN: f64 = 1.5;
 const LEAST_MARGIN: f64 = 0.1;
 /// Where as much as this is told, mm, false locks can hide.
 const MOST: f64 = 0.45;
@@ -116,14 +118,14 @@ fn seam(
         jog = jog.max((p[0] - q[0]).hypot(p[1] - q[1]));
         sd = sd.max(widest(difference(checked, covariance, end, a, b)));
     }
-    let margin = (MARGIN * sd).max(LEAST_MARGIN);
+    let margin = |times: f64| (times * sd).max(LEAST_MARGIN);
     let (good, fault) = (options.good.to_mm(), options.fault.to_mm());
     out.sd_mm = Some(sd);
     if sd < MOST {
         out.jog_mm = Some(jog);
-        if jog - margin > good {
+        if jog - margin(FAULT_MARGIN) > good {
             out.verdict = Verdict::Fault;
-        } else if jog + margin < fault {
+        } else if jog + margin(MARGIN) < fault {
             out.verdict = Verdict::Good;
         }
     }
