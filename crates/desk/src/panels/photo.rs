@@ -313,7 +313,9 @@ fn preview(desk: &mut Desk, ui: &mut Ui, card: &mut Card) {
         return;
     };
     let [w, h] = shown.size.map(|v| v.max(1) as f32);
-    let room = vec2(ui.available_width(), (ui.ctx().content_rect().height() * 0.42).max(120.0));
+    // The rest of the card is about so high: its buttons are to be seen without scrolling.
+    let high = (ui.ctx().content_rect().height() - 600.0).max(140.0);
+    let room = vec2(ui.available_width(), high);
     let by = (room.x / w).min(room.y / h);
     let (rect, response) = ui.allocate_exact_size(vec2(w, h) * by, Sense::click());
     response.widget_info(|| WidgetInfo::labeled(Role::Button, true, "The photo"));

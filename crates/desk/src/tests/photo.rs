@@ -105,6 +105,8 @@ fn check(window: &mut Window, subject: Subject, folder: &Path, photo: &Path) {
     enter(window, "Films' folder", &folder.display().to_string());
     enter(window, "Photo", &photo.display().to_string());
     assert!(window.query_by_label("The photo").is_some(), "the photo is shown on the card");
+    let (go, screen) = (window.get_by_label("Check").rect(), window.ctx.content_rect());
+    assert!(go.bottom() < screen.bottom() - 8.0, "{go} is cut off by {screen}");
     click(window, "Check");
     settle(window);
 }
