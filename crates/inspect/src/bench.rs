@@ -205,7 +205,6 @@ impl<'a> Bench<'a> {
                 let task = Task {
                     freedom: Freedom::Camera,
                     bend: Bend::default(),
-                    sheets,
                     ties: &[],
                     covariance: false,
                 };
@@ -293,8 +292,7 @@ impl<'a> Bench<'a> {
                 }
                 model.foot = model.camera.foot(FOCAL).0;
                 let covariance = level == 0 && pass + 1 == passes.len();
-                let task =
-                    Task { freedom: *freedom, bend, sheets: &sheets, ties: &ties, covariance };
+                let task = Task { freedom: *freedom, bend, ties: &ties, covariance };
                 let Some(solved) = solve(&mut model, &edges, &task) else {
                     continue;
                 };

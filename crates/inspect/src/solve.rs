@@ -36,8 +36,6 @@ pub(crate) struct Solved {
 pub(crate) struct Task<'a> {
     pub(crate) freedom: Freedom,
     pub(crate) bend: Bend,
-    /// Which sheets take part.
-    pub(crate) sheets: &'a [bool],
     /// What registration marks tell of the sheets.
     pub(crate) ties: &'a [Tie],
     pub(crate) covariance: bool,

@@ -14,7 +14,7 @@ const TOLD: f64 = 1.8;
 /// So many times what is told, or so many mm at least, lie between a jog and the verdict "good", ...
 const MARGIN: f64 = 1.1;
 /// ... and between it and the verdict "fault": of a film's many seams the worst is told.
-const FAULT_MARGIN: f64 = 1.5;
+const FAULT_MARGIN: f64 = 2.0;
 const LEAST_MARGIN: f64 = 0.1;
 /// Where as much as this is told, mm, false locks can hide.
 const MOST: f64 = 0.45;
