@@ -18,6 +18,8 @@ const DEEP: f64 = 0.15;
 /// ... and near edges, where blur and slips leave a little, or of clear film beside a sheet's border,
 /// this much.
 const NEAR: f64 = 0.6;
+/// Sheets that lie farther apart than this, mm, show their ink twice where they overlap.
+const APART: f64 = 0.25;
 /// The faintest ink that counts as black, as a share of the light above the film's usual ink.
 const THIN: f64 = 0.08;
 /// Nearer than this to the film's edge, in mm or at least in cells, nothing is told: what lies
@@ -99,9 +101,10 @@ impl Scan<'_> {
         // Where one of several sheets ends, clear film beside none, or beside two, is no dirt.
         let quads = &self.layout.quads;
         let border = quads.len() > 1 && quads.iter().any(|q| q.depth(middle).abs() < reach);
+        let apart = self.apart(middle, reach);
         let see = |x: usize, y: usize| {
             let at = self.place(x as f64, y as f64);
-            let there = match sheet {
+            let there = match sheet.filter(|_| apart.is_empty()) {
                 Some(s) => self.model.place(at, s),
                 None => self.model.uneven(at),
             };
@@ -131,7 +134,10 @@ impl Scan<'_> {
                     continue;
                 };
                 let seen = dark + slope * seen;
-                let cover = f64::from(*cover) / 65535.0;
+                let cover = match apart.as_slice() {
+                    [] => f64::from(*cover),
+                    apart => self.cover_of(apart, self.place(x as f64 + 0.5, y as f64 + 0.5)),
+                } / 65535.0;
                 if cover > 0.995 {
                     inked.push(seen);
                 } else if cover < 0.005 {
@@ -158,6 +164,30 @@ impl Scan<'_> {
             (off.abs() > limit).then_some(Cell { x, y, bright: off > 0.0 })
         });
         (wrong.collect(), solid.then_some((middle, black)))
+    }
+
+    /// The sheets that lie within reach of a place, with how far they were moved there, if they lie so
+    /// far apart that one's ink is seen beside the other's.
+    fn apart(&self, at: Xy, reach: f64) -> Vec<(usize, Xy)> {
+        let near = self.layout.quads.iter().enumerate().filter(|(_, q)| q.depth(at) > -reach);
+        let moved: Vec<(usize, Xy)> = near.map(|(s, _)| (s, self.model.motion(at, s))).collect();
+        let far = |a: &Xy, b: &Xy| (a[0] - b[0]).hypot(a[1] - b[1]) > APART;
+        if moved.iter().any(|(_, a)| moved.iter().any(|(_, b)| far(a, b))) {
+            moved
+        } else {
+            Vec::new()
+        }
+    }
+
+    /// How much ink sheets that were moved so far have together at a place.
+    fn cover_of(&self, sheets: &[(usize, Xy)], at: Xy) -> f64 {
+        let own = sheets.iter().map(|(s, moved)| (s, [at[0] - moved[0], at[1] - moved[1]]));
+        own.filter(|(s, own)| self.layout.quads[**s].depth(*own) >= 0.0)
+            .map(|(_, own)| {
+                let [u, v] = [0, 1].map(|k| (own[k] + self.layout.size[k] / 2.0) / self.film.mm);
+                f64::from(self.film.cover.bilinear(u, v))
+            })
+            .fold(0.0, f64::max)
     }
 
     /// The photo's mean over a pixel and a half around a place, of 65535 at most.

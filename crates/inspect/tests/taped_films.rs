@@ -301,6 +301,20 @@ fn pinholes_and_dirt_are_listed_and_nothing_else() {
     assert_eq!(report.spots.len(), 2, "{:?}", report.spots);
 }
 
+/// Where a sheet that slipped overlaps others, its ink beside theirs is its slip and no dirt.
+#[test]
+fn ink_seen_twice_is_no_dirt() {
+    let film = &SMALL.film;
+    let (sheets, seams) = grid(1417, 1134, 2, 2, 300.0);
+    let taped = [slipped(1.5, 0.4, 0.0), Taped::WELL, Taped::WELL, Taped::WELL];
+    let (photo, corners) = photograph(&scene(film, &sheets, &taped), &shot(61));
+    let plan = plan(film, &sheets, &seams, &[]);
+    let options = Options { corners: Some(corners), ..Options::default() };
+    let report = check_film(&plan, &photo, &options, &Progress::none()).unwrap();
+    assert_eq!(report.verdict, Verdict::Fault);
+    assert!(report.spots.len() < 3, "{} {:?}", report.spots.len(), report.spots);
+}
+
 /// A screen in its frame: closed where the film is clear and all around it.
 fn washed_out(film: &Bitmap, around: u32) -> Bitmap {
     let (width, height) = (film.width() + 2 * around, film.height() + 2 * around);
