@@ -81,6 +81,8 @@ pub(crate) struct Overlay {
     pub(crate) dark: Dark,
     /// Either pattern by itself, blurred.
     lone: [Vec<f32>; 2],
+    /// How many places are compared.
+    count: f64,
     /// How much the view varies about a plane of light: what there is to explain.
     varies: f64,
 }
@@ -127,7 +129,9 @@ impl Overlay {
     pub(crate) fn new(patterns: Patterns, view: View, spread: Spread) -> Option<Self> {
         let none = vec![0.0; view.light.len()];
         let dark = Dark::USUAL;
-        let mut out = Self { patterns, view, spread, dark, lone: Default::default(), varies: 0.0 };
+        let count = view.clear.iter().filter(|c| **c).count().max(1) as f64;
+        let lone = Default::default();
+        let mut out = Self { patterns, view, spread, dark, lone, count, varies: 0.0 };
         out.varies = out.left(&Ink { lone: none.clone(), both: none })?.max(1e-12);
         Some(out.spread(spread))
     }
@@ -302,8 +306,7 @@ impl Overlay {
 
     fn missed(&self, ink: &Ink) -> Option<Miss> {
         let left = self.left(ink)?;
-        let count = self.view.clear.iter().filter(|c| **c).count();
-        Some(Miss { share: left / self.varies, noise: left / count.max(1) as f64 })
+        Some(Miss { share: left / self.varies, noise: left / self.count })
     }
 
     /// The sum of squares of what is seen less the best light through so much ink.

@@ -5,7 +5,7 @@ use crate::correlation::Sums;
 use crate::layout::Layout;
 
 /// Films of more sheets than this are searched in as many parts.
-const MOST: usize = 9;
+pub(crate) const MOST: usize = 9;
 /// The parts' map has so many cells along the film's longer side.
 const CELLS: f64 = 256.0;
 
@@ -67,13 +67,13 @@ impl Parts {
     /// How plainly the film correlates with the photo, up to half of its parts left out if it does
     /// so more plainly without them, and which are taken: Fisher's transform of the correlation
     /// (1915) by the root of the share that is taken.
-    pub(crate) fn plainest(parts: &[Sums]) -> Option<(f64, Vec<bool>)> {
+    pub(crate) fn plainest(parts: &[Sums]) -> Option<(f64, [bool; MOST])> {
         let mut sums = Sums::default();
         parts.iter().for_each(|own| sums.add(own));
         let all = sums.count;
         let plain = |s: &Sums| Some(s.correlation()?.min(0.9999).atanh() * (s.count / all).sqrt());
         let mut best = plain(&sums)?;
-        let mut taken = vec![true; parts.len()];
+        let mut taken = [true; MOST];
         // Half a film that is right is more like the photo than it is unlike.
         let most = if best > 0.0 { parts.len() / 2 } else { 0 };
         for _ in 0..most {

@@ -6,7 +6,7 @@ use crate::correlation::Sums;
 use crate::fft::{C, Fft2};
 use crate::grey::Grey;
 use crate::layout::Layout;
-use crate::parts::Parts;
+use crate::parts::{self, Parts};
 use rayon::prelude::*;
 
 /// The photograph's longer side while guessing, in pixels.
@@ -24,7 +24,7 @@ pub(crate) struct Guess {
     /// How plainly the film correlates with the photo.
     pub(crate) score: f64,
     /// The parts of the film that do.
-    pub(crate) taken: Vec<bool>,
+    pub(crate) taken: [bool; parts::MOST],
 }
 
 /// The film's clearness in a few resolutions, each with its cell's side in mm.
@@ -158,7 +158,7 @@ impl Search {
         layout: &Layout,
         parts: &Parts,
         place: Similarity,
-    ) -> Option<(f64, Vec<bool>, Similarity)> {
+    ) -> Option<(f64, [bool; parts::MOST], Similarity)> {
         let (width, height) = (self.width, self.height);
         let templates = self.templates(film, layout, parts, &place);
         let mut whole = Sums::default();
@@ -173,7 +173,7 @@ impl Search {
         let (s, c) = place.turn;
         let [w, h] = layout.size.map(|v| v * place.scale * 0.46);
         let room = [w * c.abs() + h * s.abs(), w * s.abs() + h * c.abs()];
-        let mut best: Option<(f64, usize, Xy)> = None;
+        let mut best: Option<(f64, [bool; parts::MOST], Xy)> = None;
         let mut there = vec![Sums::default(); fields.len()];
         let mut see = |i: usize| {
             for (there, (own, [cross, squares])) in there.iter_mut().zip(&fields) {
@@ -196,16 +196,13 @@ impl Search {
                 {
                     continue;
                 }
-                let i = y * width + x;
-                let score = see(i).map_or(f64::NEG_INFINITY, |(score, _)| score);
-                if score > best.as_ref().map_or(f64::NEG_INFINITY, |b| b.0) {
-                    best = Some((score, i, middle));
+                let Some((score, taken)) = see(y * width + x) else { continue };
+                if score > best.map_or(f64::NEG_INFINITY, |b| b.0) {
+                    best = Some((score, taken, middle));
                 }
             }
         }
-        let (score, i, middle) = best?;
-        let (_, taken) = see(i)?;
-        Some((score, taken, Similarity { middle, ..place }))
+        best.map(|(score, taken, middle)| (score, taken, Similarity { middle, ..place }))
     }
 
     /// A template laid over the photo at every place: the products with the light, and the light,

@@ -259,10 +259,10 @@ impl Prior {
             let all = untold.iter().all(Option::is_some);
             let mut shares = vec![0.0; model.sheets.len()];
             edges.iter().for_each(|e| shares[e.sheet] += 1.0 / edges.len() as f64);
-            let shares: Vec<(usize, f64)> = shares.into_iter().enumerate().collect();
+            let told = |s: &usize| all || untold[*s].is_none();
+            let told: Vec<usize> = (0..shares.len()).filter(told).collect();
             for k in 0..SHEET {
-                let told = shares.iter().filter(|(s, _)| all || untold[*s].is_none());
-                let sum = told.map(|(s, share)| ((Model::first_of(*s) + k) as u32, *share));
+                let sum = told.iter().map(|s| ((Model::first_of(*s) + k) as u32, shares[*s]));
                 terms.push(Term::nought(sum.collect(), precision(1e-3)));
             }
             terms.extend(task.ties.iter().flat_map(|tie| tied(model, tie)));
