@@ -27,6 +27,7 @@ use inspect::{
 };
 use measure::Resolution;
 use progress::Progress;
+use simulate::art::{pictures, whole};
 use simulate::life::{Spoilt, THIN};
 use simulate::{Dice, Lies, Scene, Shot, Taped, drawing, grid, marked, motion, photograph};
 use std::time::Instant;
@@ -108,7 +109,9 @@ struct Tally {
 
 fn main() {
     let arguments = arguments();
-    let pictures = arguments.art.as_deref().map(pictures);
+    let pictures = arguments.art.as_deref().map(|folder| {
+        pictures(folder).into_iter().map(|(_, picture)| picture).collect::<Vec<Bitmap>>()
+    });
     let mut tally = Tally::default();
     let mut film = None;
     for k in arguments.first..arguments.first + arguments.films {
@@ -487,30 +490,12 @@ fn kept(k: u64, arguments: &Arguments, photo: impl FnOnce() -> Photo) -> Photo {
     Photo { width, height, grey: grey.into_raw(), tone: Tone::Srgb }
 }
 
-/// The folder's pictures, dark as ink.
-fn pictures(folder: &str) -> Vec<Bitmap> {
-    let mut paths: Vec<_> = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path()).collect();
-    paths.sort();
-    let mut out = Vec::new();
-    for path in paths {
-        let path = if path.is_dir() { path.join("truth.png") } else { path };
-        if path.extension().is_none_or(|e| e != "png") || !path.exists() {
-            continue;
-        }
-        let grey = image::open(&path).unwrap().into_luma8();
-        out.push(Bitmap::from_fn(grey.width(), grey.height(), |x, y| {
-            grey.get_pixel(x, y).0[0] < 128
-        }));
-    }
-    out
-}
-
 /// Lays pictures out over the film: many, one big one, or a few small ones.
 fn layout(pictures: &[Bitmap], kind: &str, dice: &mut Dice) -> Bitmap {
     let mut film = Bitmap::new(SIZE[0], SIZE[1]);
     let (cells, size) = match kind {
         "big" => ([1, 1], 10500.0),
-        "whole" => return whole(&pictures[dice.below(pictures.len())]),
+        "whole" => return whole(&pictures[dice.below(pictures.len())], SIZE),
         "sparse" => ([4, 3], 1500.0),
         _ => ([6, 5], 2050.0),
     };
@@ -543,13 +528,4 @@ fn layout(pictures: &[Bitmap], kind: &str, dice: &mut Dice) -> Bitmap {
         }
     }
     film
-}
-
-/// One picture over the whole film.
-fn whole(picture: &Bitmap) -> Bitmap {
-    let by = [picture.width(), picture.height()];
-    Bitmap::from_fn(SIZE[0], SIZE[1], |x, y| {
-        let at = [0, 1].map(|k| u64::from([x, y][k]) * u64::from(by[k]) / u64::from(SIZE[k]));
-        picture.get(at[0] as u32, at[1] as u32)
-    })
 }

@@ -20,6 +20,7 @@ use bitmap::Bitmap;
 use inspect::{Film, Options, ScreenSpot, Sheet, check_screen};
 use measure::Resolution;
 use progress::Progress;
+use simulate::art::{pictures, whole};
 use simulate::{Dice, Scene, Shot, Taped, photograph};
 
 const PPI: f64 = 300.0;
@@ -35,21 +36,11 @@ struct Place {
 
 fn main() {
     let mut words = std::env::args().skip(1);
-    let mut paths: Vec<_> = std::fs::read_dir(words.next().unwrap())
-        .unwrap()
-        .map(|entry| entry.unwrap().path())
-        .map(|path| if path.is_dir() { path.join("truth.png") } else { path })
-        .filter(|path| path.extension().is_some_and(|e| e == "png") && path.exists())
-        .collect();
-    paths.sort();
-    let count = words.next().map_or(paths.len(), |n| n.parse().unwrap());
+    let pictures = pictures(&words.next().unwrap());
+    let count = words.next().map_or(pictures.len(), |n| n.parse().unwrap());
     let (mut found, mut all, mut besides) = (0, 0, 0);
-    for (seed, path) in paths.iter().take(count).enumerate() {
-        let art = image::open(path).unwrap().into_luma8();
-        let film = Bitmap::from_fn(SIZE[0], SIZE[1], |x, y| {
-            let (u, v) = (x * art.width() / SIZE[0], y * art.height() / SIZE[1]);
-            art.get_pixel(u, v).0[0] < 128
-        });
+    for (seed, (path, picture)) in pictures.iter().take(count).enumerate() {
+        let film = whole(picture, SIZE);
         let mut dice = Dice(seed as u64 * 77 + 5);
         let places = places(&film, &mut dice);
         let screen = washed(&film, &places);

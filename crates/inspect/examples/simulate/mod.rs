@@ -3,6 +3,7 @@
 //!
 //! It shares no code with the check. Everything is decided by the seed.
 
+pub mod art;
 pub mod life;
 
 use bitmap::Bitmap;
